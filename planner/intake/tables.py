@@ -1,0 +1,243 @@
+"""The tables of a shop folder: one CSV each, with declared columns.
+
+The reader, the messages, ``sample_shop/README.md`` and the tests all go by this list.
+Column types: ``text``, ``name`` (a key or a reference, compared exactly after trimming),
+``whole`` (whole number >= 0), ``positive`` (whole number >= 1), ``percent`` (0 < x <= 100, decimals
+allowed), ``date`` (YYYY-MM-DD), ``time`` (HH:MM, 24:00 allowed as an end), ``moment``
+(YYYY-MM-DD HH:MM, a T between is accepted), ``due`` (date or moment), ``weekday`` (Mon..Sun), ``yesno``, ``pence``
+(pounds with up to two decimals, e.g. 85.00), ``names`` (names separated by ``;``), ``amounts`` (``name`` or ``name*count`` separated by ``;``),
+or ``one of a|b``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: ``required`` cells may not be empty; ``refers`` names the table whose key it must be in."""
+
+    name: str
+    type: str
+    meaning: str
+    required: bool = False
+    refers: str | None = None
+    default: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    name: str  # file is name + '.csv'
+    meaning: str
+    columns: tuple[Column, ...]
+    key: tuple[str, ...] = ()
+    required: bool = False
+
+
+def _c(name: str, type_: str, meaning: str, need: bool = False, refers: str | None = None, default: str = "") -> Column:
+    return Column(name, type_, meaning, need, refers, default)
+
+
+TABLES: tuple[Table, ...] = (
+    Table("settings", "Choices for the whole shop; names and meanings as in planner.shop.Settings", (
+        _c("name", "name", "which setting", True),
+        _c("value", "text", "its value; empty means the default"),
+    ), ("name",), True),
+    Table("calendars", "Named calendars and the last date they are known to", (
+        _c("calendar", "name", "", True),
+        _c("known_to", "date", "last date, included; all time after it is closed", True),
+    ), ("calendar",), True),
+    Table("hours", "Weekly windows of each calendar, in local wall time", (
+        _c("calendar", "name", "", True, "calendars"),
+        _c("weekday", "weekday", "day on which the window begins", True),
+        _c("from", "time", "", True),
+        _c("to", "time", "not after 'from' means the next day", True),
+        _c("attended", "yesno", "is someone there? no: unattended running only", default="yes"),
+    ), required=True),
+    Table("closed_days", "Days on which no window of the calendar begins", (
+        _c("calendar", "name", "a calendar, or * for all", True),
+        _c("first", "date", "", True),
+        _c("last", "date", "included; empty: the same day"),
+        _c("reason", "text", ""),
+    )),
+    Table("extra_shifts", "Extra windows on one date, closed day or not", (
+        _c("calendar", "name", "", True, "calendars"),
+        _c("date", "date", "", True),
+        _c("from", "time", "", True),
+        _c("to", "time", "", True),
+        _c("attended", "yesno", "", default="yes"),
+    )),
+    Table("people", "Who works when and can do what", (
+        _c("person", "name", "", True),
+        _c("calendar", "name", "", True, "calendars"),
+        _c("skills", "names", "skills, separated by ;", True),
+    ), ("person",), True),
+    Table("leave", "Spans in which a person is away", (
+        _c("person", "name", "", True, "people"),
+        _c("from", "moment", "", True),
+        _c("to", "moment", "", True),
+        _c("reason", "text", ""),
+    )),
+    Table("groups", "Groups of interchangeable machines", (
+        _c("group", "name", "", True),
+        _c("description", "text", ""),
+        _c("setup_skill", "name", "who sets these machines; empty: nobody in particular"),
+        _c("minding_skill", "name", "who minds them while they run; empty: not checked"),
+        _c("machines_per_person", "positive", "how many one person minds at once"),
+    ), ("group",), True),
+    Table("machines", "Machines, benches, measuring machines", (
+        _c("machine", "name", "", True),
+        _c("group", "name", "", True, "groups"),
+        _c("calendar", "name", "", True, "calendars"),
+        _c("description", "text", ""),
+        _c("on_part", "name", "part set on it at plan start", refers="parts"),
+        _c("on_operation", "positive", "operation number set on it at plan start"),
+        _c("on_family", "name", "changeover family set on it at plan start"),
+        _c("on_equipment", "names", "equipment on it at plan start"),
+    ), ("machine",), True),
+    Table("downtime", "Spans in which a machine cannot be used", (
+        _c("machine", "name", "", True, "machines"),
+        _c("from", "moment", "", True),
+        _c("to", "moment", "", True),
+        _c("reason", "text", ""),
+    )),
+    Table("equipment", "Fixtures, soft jaws, collet sets, gauges: things there are only so many of", (
+        _c("equipment", "name", "", True),
+        _c("count", "positive", "how many there are", True),
+        _c("description", "text", ""),
+    ), ("equipment",)),
+    Table("changeovers", "Minutes added to a setup by what was on the machine before; directed", (
+        _c("group", "name", "", True, "groups"),
+        _c("from_family", "name", "family before", True),
+        _c("to_family", "name", "family to be set", True),
+        _c("minutes", "whole", "", True),
+    ), ("group", "from_family", "to_family")),
+    Table("parts", "Everything made or bought", (
+        _c("part", "name", "part number", True),
+        _c("revision", "text", ""),
+        _c("description", "text", ""),
+        _c("made", "yesno", "made here (needs a routing), or bought", True),
+        _c("own_product", "yesno", "part of a product of our own", default="no"),
+        _c("yield_percent", "percent", "good pieces out of the whole routing", default="100"),
+        _c("batch_minimum", "positive", "smallest start quantity", default="1"),
+        _c("batch_multiple", "positive", "start quantity is a multiple of this", default="1"),
+        _c("batch_maximum", "positive", "largest start quantity; empty: none"),
+    ), ("part",), True),
+    Table("routings", "The steps of each made part", (
+        _c("part", "name", "", True, "parts"),
+        _c("operation", "positive", "10, 20, 30...", True),
+        _c("description", "text", ""),
+        _c("kind", "one of machine|manual|outside|wait", "", True),
+        _c("group", "name", "machine group, for machine and manual steps", refers="groups"),
+        _c("setup_min", "whole", "base setup, minutes; required for machine and manual steps"),
+        _c("cycle_sec", "whole", "seconds a cycle; required for machine and manual steps"),
+        _c("pieces_per_cycle", "positive", "", default="1"),
+        _c("family", "name", "changeover family"),
+        _c("skill", "name", "who does it (manual) or sets it (machine; empty: the group's setter)"),
+        _c("setting_pieces", "whole", "pieces used up in setting", default="0"),
+        _c("sample_pieces", "positive", "only this many go through; empty: all"),
+        _c("first_off_skill", "name", "who approves the first piece; empty: no first-off"),
+        _c("first_off_min", "whole", "minutes the approval takes", default="0"),
+        _c("unattended_limit_min", "whole", "running minutes allowed in each unattended stretch", default="0"),
+        _c("may_pause", "yesno", "may the run stop at shift end and go on later?", default="yes"),
+        _c("transfer_pieces", "positive", "pieces moved to the next step before the batch is finished; empty: all"),
+        _c("setup_ahead", "yesno", "may it be set before the batch is there?", default="no"),
+        _c("move_min", "whole", "minutes to the next step", default="0"),
+        _c("move_calendar", "name", "whose minutes; empty: attended minutes of the receiving machine", refers="calendars"),
+        _c("wait_min", "whole", "elapsed minutes after the step (curing, cooling); the length of a wait step", default="0"),
+        _c("equipment", "amounts", "held from setup start to run end: name or name*count, separated by ;", refers="equipment"),
+        _c("supplier", "name", "for outside steps", refers="suppliers"),
+        _c("process", "name", "for outside steps"),
+        _c("charge_key", "text", "outside work with the same key shares one minimum charge"),
+        _c("piece_price", "pence", "outside price of a piece, pounds", default="0"),
+    ), ("part", "operation"), True),
+    Table("routing_machines", "Machines with times of their own; a step listed here can be done only on the machines listed", (
+        _c("part", "name", "", True, "parts"),
+        _c("operation", "positive", "", True),
+        _c("machine", "name", "", True, "machines"),
+        _c("setup_min", "whole", "empty: as in the routing"),
+        _c("cycle_sec", "whole", "empty: as in the routing"),
+    ), ("part", "operation", "machine")),
+    Table("structure", "What goes into what", (
+        _c("parent", "name", "", True, "parts"),
+        _c("component", "name", "", True, "parts"),
+        _c("quantity_per", "positive", "pieces in one parent", True),
+        _c("operation", "positive", "step of the parent that needs it; empty: the first"),
+    ), ("parent", "component", "operation")),
+    Table("stock", "Free stock at plan start", (
+        _c("part", "name", "", True, "parts"),
+        _c("quantity", "whole", "pieces", True),
+    ), ("part",)),
+    Table("receipts", "Bought (or promised) pieces still to come", (
+        _c("reference", "name", "", True),
+        _c("part", "name", "", True, "parts"),
+        _c("quantity", "positive", "pieces", True),
+        _c("date", "date", "usable from the first open minute of the shop calendar that day", True),
+    ), ("reference",)),
+    Table("suppliers", "Outside firms", (
+        _c("supplier", "name", "", True),
+        _c("calendar", "name", "their working days (days with a window)", True, "calendars"),
+    ), ("supplier",)),
+    Table("processes", "What each outside firm does for us", (
+        _c("supplier", "name", "", True, "suppliers"),
+        _c("process", "name", "", True),
+        _c("turn_days", "whole", "their working days after the day of collection", True),
+        _c("minimum_charge", "pence", "pounds", default="0"),
+        _c("line_fee", "pence", "pounds a batch", default="0"),
+    ), ("supplier", "process")),
+    Table("collections", "When each outside firm's work is fetched", (
+        _c("supplier", "name", "", True, "suppliers"),
+        _c("weekday", "weekday", "", True),
+        _c("collect", "time", "", True),
+        _c("cutoff", "time", "ready by then, to go", True),
+        _c("capacity_pieces", "positive", "room; empty: no limit"),
+    ), ("supplier", "weekday", "collect")),
+    Table("deliveries", "When each outside firm's work comes back", (
+        _c("supplier", "name", "", True, "suppliers"),
+        _c("weekday", "weekday", "", True),
+        _c("at", "time", "", True),
+    ), ("supplier", "weekday", "at")),
+    Table("classes", "What a late minute costs, by class of order", (
+        _c("class", "name", "", True),
+        _c("weight", "whole", "whole number", True),
+    ), ("class",), True),
+    Table("orders", "What is wanted, and when", (
+        _c("order", "name", "", True),
+        _c("customer", "text", ""),
+        _c("part", "name", "", True, "parts"),
+        _c("quantity", "whole", "pieces; 0: closed, listed and not planned", True),
+        _c("due", "due", "date (ready by the dispatch cut-off) or date and time", True),
+        _c("class", "name", "", True, "classes"),
+        _c("material_date", "date", "material is here from that day; empty: taken as here, and listed"),
+        _c("promise", "date", "the date we gave"),
+        _c("note", "text", ""),
+    ), ("order",), True),
+    Table("batches", "Batches already released", (
+        _c("batch", "name", "", True),
+        _c("part", "name", "", True, "parts"),
+        _c("quantity", "positive", "start quantity without setting pieces", True),
+        _c("order", "name", "reserved for this order; empty: by due date", refers="orders"),
+        _c("material_date", "date", ""),
+    ), ("batch",)),
+    Table("progress", "What has been done on released batches; a step not listed has not begun", (
+        _c("batch", "name", "", True, "batches"),
+        _c("operation", "positive", "", True),
+        _c("state", "one of done|running|part|out", "running: set up on the machine now; part: begun, setup torn down; out: collected by the outside firm", True),
+        _c("machine", "name", "required when running", refers="machines"),
+        _c("person", "name", "who is on it", refers="people"),
+        _c("setup_left_min", "whole", "running: minutes of setting still to do", default="0"),
+        _c("first_off_passed", "yesno", "", default="no"),
+        _c("good", "whole", "good pieces so far", default="0"),
+        _c("scrap", "whole", "scrapped pieces so far", default="0"),
+        _c("collected", "moment", "required when out"),
+    ), ("batch", "operation")),
+    Table("pins", "The manager's own decisions for a step; what cannot be kept is listed", (
+        _c("batch", "name", "", True),
+        _c("operation", "positive", "", True),
+        _c("machine", "name", "", refers="machines"),
+        _c("person", "name", "", refers="people"),
+        _c("not_before", "moment", ""),
+        _c("reason", "text", ""),
+    ), ("batch", "operation")),
+)  # fmt: skip

@@ -1,0 +1,328 @@
+"""What a shop is: frozen records in the units the shop uses.
+
+One record type for each table of the shop folder (see ``planner/intake/tables.py`` for
+the columns). Dates and local wall times are as entered; nothing here is converted to
+planning minutes, knows about files, or computes times.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Shop-wide choices, one row each in ``settings.csv`` (all have defaults but the first two).
+
+    Minutes are whole minutes; prices of lateness and change are plain whole numbers.
+    """
+
+    shop_name: str
+    plan_start: datetime  # naive local wall time of the shop's zone
+    zone: str = "Europe/London"
+    shop_calendar: str = ""  # calendar of the dispatch desk and of moves that have no receiving machine
+    dispatch_cutoff: time = time(16, 0)  # a due date means "ready by this time that day"
+    break_max_min: int = 60  # a closed gap up to this long is a break, not the end of a stretch or shift
+    handover_min: int | None = None  # None: a setup is finished by the person who began it
+    setter_may_approve: bool = False  # may the setter of an operation approve its first-off?
+    inspection_stretch_percent: int = 125  # batch work whose skill approves first-offs is lengthened to this
+    confidence_percent: int = 0  # start quantity enough with at least this chance; 0: simple division by yield
+    wip_weight: int = 1  # second tier, per batch-minute between first start and finish
+    setup_weight: int = 10  # second tier, per setup or changeover minute
+    charge_weight: int = 1  # second tier, per penny of outside charges
+    change_machine_min: int = 240  # first tier, price of another machine than in the kept plan
+    change_place_min: int = 60  # first tier, price of another place in the running order
+    change_days: int = 5  # working days of the shop calendar in which change has a price
+
+
+@dataclass(frozen=True)
+class Hours:
+    """One weekly window of a calendar, local wall time. ``end <= start`` runs past midnight."""
+
+    weekday: int  # 0 = Monday
+    start: time
+    end: time
+    attended: bool
+
+
+@dataclass(frozen=True)
+class ClosedDays:
+    """Days (first and last included) on which shifts that start that day do not happen."""
+
+    first: date
+    last: date
+    reason: str
+
+
+@dataclass(frozen=True)
+class ExtraShift:
+    """One extra window on one date, as well as the weekly ones and in spite of closed days."""
+
+    day: date
+    start: time
+    end: time
+    attended: bool
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """Weekly pattern with exceptions. After ``known_to`` (inclusive date) everything is closed."""
+
+    name: str
+    known_to: date
+    hours: tuple[Hours, ...] = ()
+    closed: tuple[ClosedDays, ...] = ()
+    extra: tuple[ExtraShift, ...] = ()
+
+
+@dataclass(frozen=True)
+class Absence:
+    """A local-time span taken out of hours: leave of a person, downtime of a machine."""
+
+    start: datetime
+    end: datetime
+    reason: str
+
+
+@dataclass(frozen=True)
+class Person:
+    name: str
+    calendar: str
+    skills: tuple[str, ...]
+    leave: tuple[Absence, ...] = ()
+
+
+@dataclass(frozen=True)
+class Group:
+    """Interchangeable machines. ``minding_*``: one person with the skill minds at most N of them."""
+
+    name: str
+    description: str
+    setup_skill: str | None  # None: setting needs nobody in particular
+    minding_skill: str | None = None
+    machines_per_person: int | None = None
+
+
+@dataclass(frozen=True)
+class Machine:
+    name: str
+    group: str
+    calendar: str
+    description: str = ""
+    downtime: tuple[Absence, ...] = ()
+    on_part: str | None = None  # what is set on it at plan start
+    on_operation: int | None = None
+    on_family: str | None = None
+    on_equipment: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Equipment:
+    name: str
+    count: int
+    description: str = ""
+
+
+@dataclass(frozen=True)
+class BatchRule:
+    """How needs become batches; quantities are start quantities before setting pieces."""
+
+    minimum: int = 1
+    multiple: int = 1
+    maximum: int | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """A made or bought thing. The key is the part number; a revision is part of its identity."""
+
+    number: str
+    revision: str
+    description: str
+    made: bool
+    own_product: bool = False
+    yield_percent: float = 100.0  # of the whole routing
+    rule: BatchRule = BatchRule()
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """A machine that can do the operation, with its own times."""
+
+    machine: str
+    setup_min: int
+    cycle_sec: int
+
+
+@dataclass(frozen=True)
+class Operation:
+    """One step of a routing. ``kind``: 'machine', 'manual', 'outside' or 'wait'."""
+
+    number: int
+    description: str
+    kind: str
+    group: str | None = None
+    alternatives: tuple[Alternative, ...] = ()
+    pieces_per_cycle: int = 1
+    family: str | None = None
+    skill: str | None = None  # manual: who does it. machine: who sets it (default: the group's setup skill)
+    setting_pieces: int = 0
+    sample_pieces: int | None = None  # only this many pieces go through (inspection)
+    first_off_skill: str | None = None
+    first_off_min: int = 0
+    unattended_limit_min: int = 0  # running minutes allowed in each unattended stretch
+    may_pause: bool = True
+    transfer_pieces: int | None = None  # moved on to the next operation before the batch is finished
+    setup_ahead: bool = False
+    move_min: int = 0  # to the next operation
+    move_calendar: str | None = None  # None: attended minutes of the receiving machine
+    wait_min: int = 0  # elapsed (curing, cooling), counted to the end of the step
+    equipment: tuple[tuple[str, int], ...] = ()
+    supplier: str | None = None
+    process: str | None = None
+    charge_key: str | None = None  # outside work with one key shares a minimum charge on one collection
+    piece_price_pence: int = 0
+
+
+@dataclass(frozen=True)
+class Routing:
+    part: str
+    operations: tuple[Operation, ...]  # in order of number
+
+
+@dataclass(frozen=True)
+class Component:
+    """``quantity_per`` of ``component`` go into one ``parent`` at operation ``operation``."""
+
+    parent: str
+    component: str
+    quantity_per: int
+    operation: int | None = None  # None: the first operation
+
+
+@dataclass(frozen=True)
+class Receipt:
+    part: str
+    quantity: int
+    due: date  # usable from the start of that day in the shop calendar
+    reference: str
+
+
+@dataclass(frozen=True)
+class WeeklyTime:
+    weekday: int
+    at: time
+
+
+@dataclass(frozen=True)
+class Collection:
+    weekday: int
+    collect: time
+    cutoff: time
+    capacity_pieces: int | None = None
+
+
+@dataclass(frozen=True)
+class Process:
+    """What one supplier does, with its turn in its own working days and its charges."""
+
+    name: str
+    turn_days: int
+    minimum_pence: int = 0
+    line_fee_pence: int = 0
+
+
+@dataclass(frozen=True)
+class Supplier:
+    name: str
+    calendar: str
+    processes: tuple[Process, ...]
+    collections: tuple[Collection, ...]
+    deliveries: tuple[WeeklyTime, ...]
+
+
+@dataclass(frozen=True)
+class PriorityClass:
+    name: str
+    weight: int  # cost of one late minute
+
+
+@dataclass(frozen=True)
+class Order:
+    number: str
+    customer: str
+    part: str
+    quantity: int
+    due: datetime | date  # a plain date means that day's dispatch cut-off
+    priority: str
+    material_date: date | None = None
+    promise: date | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Progress:
+    """State of one operation of an open batch.
+
+    ``state``: 'done', 'running' (set up on the machine now), 'part' (begun, setup since torn
+    down), 'out' (collected by the outside firm at ``collected``).
+    """
+
+    operation: int
+    state: str
+    machine: str | None = None
+    person: str | None = None
+    setup_left_min: int = 0
+    first_off_passed: bool = False
+    good: int = 0
+    scrap: int = 0
+    collected: datetime | None = None
+
+
+@dataclass(frozen=True)
+class OpenBatch:
+    """A batch already released. ``quantity`` is its start quantity without setting pieces."""
+
+    number: str
+    part: str
+    quantity: int
+    order: str | None = None  # reserved for this order
+    material_date: date | None = None
+    progress: tuple[Progress, ...] = ()
+
+
+@dataclass(frozen=True)
+class Pin:
+    """A manager's decision for one operation that survives planning."""
+
+    batch: str
+    operation: int
+    machine: str | None = None
+    person: str | None = None
+    not_before: datetime | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Shop:
+    """A whole shop, cross-checked: every name that a record mentions exists."""
+
+    settings: Settings
+    calendars: dict[str, Calendar] = field(default_factory=dict)
+    people: dict[str, Person] = field(default_factory=dict)
+    groups: dict[str, Group] = field(default_factory=dict)
+    machines: dict[str, Machine] = field(default_factory=dict)
+    equipment: dict[str, Equipment] = field(default_factory=dict)
+    # (group, from family, to family) -> minutes; '' is "no family"
+    changeovers: dict[tuple[str, str, str], int] = field(default_factory=dict)
+    parts: dict[str, Part] = field(default_factory=dict)
+    routings: dict[str, Routing] = field(default_factory=dict)
+    structure: tuple[Component, ...] = ()
+    stock: dict[str, int] = field(default_factory=dict)
+    receipts: tuple[Receipt, ...] = ()
+    suppliers: dict[str, Supplier] = field(default_factory=dict)
+    classes: dict[str, PriorityClass] = field(default_factory=dict)
+    orders: dict[str, Order] = field(default_factory=dict)
+    batches: dict[str, OpenBatch] = field(default_factory=dict)
+    pins: tuple[Pin, ...] = ()
