@@ -125,3 +125,13 @@ class Plan:
     def step_of(self) -> dict[int, Step]:
         """Step by operation index."""
         return {s.operation: s for s in self.steps}
+
+
+@dataclass(frozen=True)
+class AcceptedStep:
+    """What counts of an accepted plan when the next one is made: by name, so that data may have changed."""
+
+    batch: str
+    operation: int
+    machine: str
+    start: str  # ISO 8601 moment with offset

@@ -1,0 +1,59 @@
+"""The way an order comes to be ready: back from its finish, step by step, with what each waited for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from planner.plan import Plan, Step
+from planner.work import Begun, Order, Work
+
+COMPONENT = "component"
+
+
+@dataclass(frozen=True)
+class Wait:
+    """``minutes`` from when a step could have begun, by what came before it in its own way, to its start."""
+
+    step: Step
+    minutes: int
+
+
+class Ways:
+    """Looks up steps and batches of one plan."""
+
+    def __init__(self, work: Work, plan: Plan) -> None:
+        self._work = work
+        self.steps = plan.step_of()
+
+    def left(self, batch: int) -> list[Step]:
+        """Steps of a batch that are still to be done, in order."""
+        operations = self._work.batches[batch].operations
+        return [self.steps[i] for i in operations if i in self.steps]
+
+    def last_batch(self, order: Order) -> int | None:
+        """The batch whose end the order waits for; None when it waits for no batch."""
+        ends = [(left[-1].end, s.batch) for s in order.sources if s.batch is not None and (left := self.left(s.batch))]
+        return max(ends)[1] if ends else None
+
+    def back(self, batch: int) -> Iterator[Wait]:
+        """Waits from the batch's last step back to the plan start, through the components that bind."""
+        while True:
+            left = self.left(batch)
+            for before, step in zip([None, *left[:-1]][::-1], left[::-1], strict=True):
+                if step.waited_for == COMPONENT and step.waited_on is not None:
+                    there = self.left(step.waited_on)
+                    yield Wait(step, max(0, step.start - (there[-1].end if there else 0)))
+                    batch = step.waited_on
+                    break
+                yield Wait(step, max(0, step.start - (before.end if before else 0)))
+            else:
+                return
+
+    def now(self, batch: int) -> Step | None:
+        """The step a batch is at: the first that is not done; None when all are."""
+        return next(iter(self.left(batch)), None)
+
+    def is_on(self, step: Step) -> bool:
+        """Is the step under way at the plan start?"""
+        return self._work.operations[step.operation].begun in (Begun.RUNNING, Begun.OUT) or step.start <= 0

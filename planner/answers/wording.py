@@ -1,0 +1,63 @@
+"""Minutes and operations as words, in English whatever the machine's locale."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from planner.work import NEVER, Operation, Work
+
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+BEYOND = "beyond the known calendars"
+DAY_MIN = 1440
+
+
+def day_text(day: date) -> str:
+    """'Tue 7 Apr 2026'."""
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def local_text(local: datetime) -> str:
+    """'Tue 7 Apr 2026 10:00'; where the clock shows a time twice, the second says so."""
+    second = " (second)" if local.fold else ""
+    return f"{day_text(local.date())} {local.hour:02d}:{local.minute:02d}{second}"
+
+
+def moment_text(work: Work, minute: int) -> str:
+    """Local time of a planning minute in words."""
+    return BEYOND if abs(minute) >= NEVER else local_text(work.local(minute))
+
+
+def moment_iso(work: Work, minute: int) -> str | None:
+    """Local time of a planning minute in ISO 8601 with offset; None beyond the known calendars."""
+    return None if abs(minute) >= NEVER else work.local(minute).isoformat()
+
+
+def span_text(minutes: int) -> str:
+    """A length of time: '45 min', '2 h 05 min', '1,204 h'. Negative lengths keep their sign."""
+    sign, (hours, rest) = "-" if minutes < 0 else "", divmod(abs(minutes), 60)
+    if not hours:
+        return f"{sign}{rest} min"
+    return f"{sign}{hours:,} h" + (f" {rest:02d} min" if rest else "")
+
+
+def elapsed_text(minutes: int) -> str:
+    """Elapsed time: days of 24 hours with one decimal, or hours and minutes when under a day."""
+    return f"{minutes / DAY_MIN:,.1f} days" if abs(minutes) >= DAY_MIN else span_text(minutes)
+
+
+def late_text(late_min: int) -> str:
+    """'2.0 days late', '3 h 10 min early' or 'on the minute'; a day is 24 hours."""
+    if late_min == 0:
+        return "on the minute"
+    return f"{elapsed_text(abs(late_min))} {'late' if late_min > 0 else 'early'}"
+
+
+def pounds(pence: int) -> str:
+    """'1,234.50'."""
+    return f"{pence // 100:,}.{pence % 100:02d}"
+
+
+def step_name(work: Work, op: Operation) -> str:
+    """'B7 op 20'."""
+    return f"{work.batches[op.batch].name} op {op.number}"

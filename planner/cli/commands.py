@@ -1,0 +1,247 @@
+"""The commands. Each reads the shop anew, verifies the plan it is given, and shows one answer."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from planner import __version__
+from planner.answers.cautions import cautions
+from planner.answers.kits import kits as kits_of
+from planner.answers.lists import machine_csv, machine_lists, person_csv, person_lists
+from planner.answers.load import load as load_of
+from planner.answers.minding import minding
+from planner.answers.orders import orders as orders_of
+from planner.answers.rows import as_row, as_rows
+from planner.answers.vans import vans as vans_of
+from planner.cli import show
+from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
+from planner.cli.planning import SECONDS, plan_with_progress
+from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.summary import show_lines, show_summary, summary
+from planner.faults import DataFaults
+from planner.main_job import Job, load_plan, read_work, save
+
+app = typer.Typer(
+    help="Plans a machine shop's batches to the minute, checks the plan with other code, and answers from it.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError as fault:
+        raise typer.BadParameter(f"'{text}' is not a date like 2026-04-07") from fault
+
+
+ShopFolder = Annotated[
+    Path, typer.Argument(metavar="SHOP", exists=True, file_okay=False, help="Folder with the shop's tables.")
+]
+PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", exists=True, dir_okay=False, help="A plan file.")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON document in place of text.")]
+Seconds = Annotated[float | None, typer.Option(min=0.1, help=f"Search for so long [{SECONDS:.0f} unless told].")]
+Seed = Annotated[int, typer.Option(min=0, help="Same tables, seed and trials: same plan.")]
+
+
+@app.callback(invoke_without_command=True)
+def top(version: Annotated[bool, typer.Option("--version", help="Show the version and end.")] = False) -> None:
+    """Plans a machine shop's batches to the minute, checks the plan with other code, and answers from it."""
+    if version:
+        say(f"batchwright {__version__}")
+        raise typer.Exit
+
+
+@app.command()
+def check(shop: ShopFolder, as_json: AsJson = False) -> None:
+    """Read the tables and list every fault, or what there is to plan."""
+    with plain_faults(as_json):
+        _, work = read_work(shop)
+    counts = {
+        "machines": len(work.machines), "people": len(work.people), "orders": len(work.orders),
+        "batches": len(work.batches), "operations": len(work.operations),
+    }  # fmt: skip
+    if as_json:
+        lines = {"assumptions": list(work.assumptions), "left_out": list(work.left_out)}
+        say_json({"good": True, "shop": work.shop, **counts, **lines, "faults": []})
+        return
+    say(f"{work.shop}: no faults. " + ", ".join(f"{count:,} {name}" for name, count in counts.items()) + ".")
+    show_lines("assumptions", list(work.assumptions), most=sys.maxsize)
+    show_lines("left out", list(work.left_out), most=sys.maxsize)
+
+
+@app.command()
+def plan(
+    shop: ShopFolder,
+    seconds: Seconds = None,
+    trials: Annotated[int | None, typer.Option(min=1, help="Search for so many trials instead.")] = None,
+    seed: Seed = 1,
+    keep: Annotated[
+        Path | None, typer.Option(metavar="PLAN", exists=True, dir_okay=False, help="Stay close to this plan.")
+    ] = None,
+    out: Annotated[Path, typer.Option(metavar="FILE", dir_okay=False, help="Write the plan there.")] = Path(
+        "plan.json"
+    ),
+    as_json: AsJson = False,
+) -> None:
+    """Make a plan, verify it and write it; Ctrl-C stops and keeps the best so far."""
+    _one_limit(seconds, trials)
+    if not out.absolute().parent.is_dir():
+        raise typer.BadParameter(f"there is no folder {out.absolute().parent}", param_hint="--out")
+    with plain_faults(as_json):
+        job, watch = plan_with_progress(shop, seconds=seconds, trials=trials, seed=seed, keep=keep, quiet=as_json)
+        if job.complete:
+            save(job, out)
+    _tell(job, summary(job, watch.first_seconds), as_json, str(out))
+
+
+def _one_limit(seconds: float | None, trials: int | None) -> None:
+    if seconds is not None and trials is not None:
+        raise typer.BadParameter("give --seconds or --trials, not both")
+
+
+def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str) -> None:
+    """Say how the search ended; exit code 1 when there is no plan to write."""
+    if as_json:
+        say_json({"good": job.complete, **data, "written": out if job.complete else None})
+    else:
+        show_summary(data)
+        say(f"Verified and written to {out}." if job.complete else f"No plan ({job.plan.state}): nothing was written.")
+    if not job.complete:
+        raise typer.Exit(FAULTS_FOUND)
+
+
+@app.command()
+def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+    """Check a plan against every timing rule and cost term."""
+    with plain_faults(as_json):
+        job = load_plan(shop, plan_file)
+    data = summary(job)
+    if as_json:
+        say_json({"good": True, **data, "breaches": []})
+    else:
+        say(f"Every rule holds: {data['operations_planned']:,} operations, {data['orders']} orders, cost terms right.")
+
+
+def _answer(shop: Path, plan_file: Path, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]) -> Job:
+    """Open a verified plan, find an answer, show it."""
+    with plain_faults(as_json):
+        job = load_plan(shop, plan_file)
+    found = find(job)
+    if as_json:
+        say_json(as_rows(found) if isinstance(found, list) else as_row(found))
+    else:
+        view(found)
+    return job
+
+
+@app.command()
+def load(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+    """Hours and percent per machine, group, skill, person and outside firm, by ISO week."""
+    with plain_faults(as_json):
+        job = load_plan(shop, plan_file)
+    answer = load_of(job.work, job.plan)
+    if as_json:
+        say_json({**as_row(answer), "minding": as_rows(minding(job.work, job.plan))})
+        return
+    show.show_load(answer)
+    show_lines("cautions", cautions(job.work, job.plan, answer), most=sys.maxsize)
+
+
+@app.command()
+def orders(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+    """Each order: due, expected, days early or late, what it waits for now."""
+    _answer(shop, plan_file, as_json, lambda job: orders_of(job.work, job.plan), show.show_orders)
+
+
+@app.command()
+def lists(
+    shop: ShopFolder,
+    plan_file: PlanFile,
+    machine: Annotated[str | None, typer.Option(help="Only this machine.")] = None,
+    person: Annotated[str | None, typer.Option(help="This person's list.")] = None,
+    people: Annotated[bool, typer.Option("--people", help="Everybody's lists in place of the machines'.")] = False,
+    day: Annotated[
+        date | None, typer.Option(parser=_day, metavar="DATE", help="Only this local day, 2026-04-07.")
+    ] = None,
+    csv: Annotated[bool, typer.Option("--csv", help="CSV in place of tables.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Each machine's (or person's) list in running order, with setup, quantity, equipment and next step."""
+    if machine is not None and (person is not None or people):
+        raise typer.BadParameter("give --machine, or --person or --people, not both")
+    if csv and as_json:
+        raise typer.BadParameter("give --csv or --json, not both")
+    by_person = people or person is not None
+
+    def find(job: Job) -> list[Any]:
+        try:
+            if by_person:
+                return list(person_lists(job.work, job.plan, person, day))
+            return list(machine_lists(job.work, job.plan, machine, day))
+        except KeyError as unknown:
+            raise typer.BadParameter(f"the shop has no {'person' if by_person else 'machine'} {unknown}") from unknown
+
+    def view(found: list[Any]) -> None:
+        if csv:
+            sys.stdout.write((person_csv if by_person else machine_csv)(found).replace("\r\n", "\n"))
+        else:
+            (show.show_person_lists if by_person else show.show_machine_lists)(found)
+
+    job = _answer(shop, plan_file, as_json, find, view)
+    if not csv and not as_json:
+        show_lines("cautions", cautions(job.work, job.plan))
+
+
+@app.command()
+def kits(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+    """Each batch that needs components: dates, shortages, the one it waits for."""
+    _answer(shop, plan_file, as_json, lambda job: kits_of(job.work, job.plan), show.show_kits)
+
+
+@app.command()
+def vans(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+    """What goes on and comes back with which collection, and the charges."""
+    _answer(shop, plan_file, as_json, lambda job: vans_of(job.work, job.plan), show.show_vans)
+
+
+@app.command()
+def serve(
+    shop: ShopFolder,
+    plan_file: Annotated[
+        Path | None, typer.Option("--plan", metavar="PLAN", exists=True, dir_okay=False, help="Show this plan.")
+    ] = None,
+    seconds: Annotated[float, typer.Option(min=0.1, help="Without --plan: plan for so long first.")] = 10.0,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any free port.")] = PORT,
+    host: Annotated[str, typer.Option(help="Other machines can look only when this is changed.")] = HOST,
+    as_json: Annotated[bool, typer.Option("--json", help="The summary as JSON before serving.")] = False,
+) -> None:
+    """Serve the pages on this machine, for a plan file or for a plan made now."""
+    with plain_faults(as_json):
+        try:
+            job, data = _job_to_serve(shop, plan_file, seconds, as_json)
+        except DataFaults as found:
+            say(f"{len(found.faults)} faults in the tables: the page lists them.", stderr=True)
+            serve_faults(found, host, port)
+            raise typer.Exit(FAULTS_FOUND) from found
+    if as_json:
+        say_json({"good": job.complete, **data})
+    else:
+        show_summary(data)
+    serve_job(job, host, port)
+
+
+def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
+    if plan_file is not None:
+        job = load_plan(shop, plan_file)
+        return job, summary(job)
+    job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
+    return job, summary(job, watch.first_seconds)

@@ -1,0 +1,76 @@
+"""Where output goes and how a command ends: text or JSON, and never a traceback for a user's fault."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, NoReturn
+
+import typer
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from planner.answers.rows import as_rows
+from planner.faults import DataFaults, PlanFileFault
+from planner.main_job import PlanRefused
+
+FAULTS_FOUND = 1
+FILE_WIDTH = 240  # columns when output is not a terminal, so that nothing is cut in a file
+
+
+def console(*, stderr: bool = False) -> Console:
+    """A console for text; data never counts as markup."""
+    stream = sys.stderr if stderr else sys.stdout
+    width = None if stream.isatty() else FILE_WIDTH
+    return Console(stderr=stderr, width=width, markup=False, highlight=False, emoji=False)
+
+
+def say(text: str, *, stderr: bool = False) -> None:
+    """A line of text as it is, wrapped by the terminal only."""
+    console(stderr=stderr).print(text, soft_wrap=True)
+
+
+def say_json(data: Any) -> None:
+    """One JSON document on standard output, in ASCII so that any terminal or pipe takes it."""
+    print(json.dumps(data, indent=1, allow_nan=False))
+
+
+def show_table(title: str, headings: Sequence[str], rows: Sequence[Sequence[object]], right: str = "") -> None:
+    """A table; ``right`` has an 'r' at the place of each column of numbers."""
+    table = Table(title=Text(title), title_justify="left", header_style="bold", title_style="bold")
+    for i, heading in enumerate(headings):
+        table.add_column(Text(heading), justify="right" if right[i : i + 1] == "r" else "left")
+    for row in rows:
+        table.add_row(*(Text("" if cell is None else str(cell)) for cell in row))
+    console().print(table)
+
+
+@contextmanager
+def plain_faults(as_json: bool) -> Iterator[None]:
+    """Ends the command with exit code 1 and plain words for every fault that the user can mend."""
+    try:
+        yield
+    except DataFaults as found:
+        count = len(found.faults)
+        text = f"{count} {'fault' if count == 1 else 'faults'} in the tables; nothing was planned."
+        _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
+    except PlanRefused as found:
+        lines = [str(b) for b in found.breaches]
+        _end(
+            as_json, f"The plan breaks {len(lines)} rules and is refused.", lines, {"breaches": as_rows(found.breaches)}
+        )
+    except PlanFileFault as found:
+        _end(as_json, str(found), [], {"fault": str(found)})
+
+
+def _end(as_json: bool, text: str, lines: Sequence[str], data: dict[str, Any]) -> NoReturn:
+    if as_json:
+        say_json({"good": False, "message": text, **data})
+    else:
+        say(text, stderr=True)
+        for line in lines:
+            say(f"  {line}", stderr=True)
+    raise typer.Exit(FAULTS_FOUND)

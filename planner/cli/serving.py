@@ -1,0 +1,64 @@
+"""Serving the pages on this machine: a plan, or the faults that stand in its way."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import socket
+
+import typer
+
+from planner.cli.output import say
+from planner.faults import DataFaults
+from planner.main_job import Job
+
+HOST = "127.0.0.1"
+PORT = 8021
+
+
+def serve_job(job: Job, host: str, port: int) -> None:
+    """Serve a verified plan until Ctrl-C."""
+    from web.app import create_app
+
+    _serve(create_app(job.work, job.plan, job.shop), host, port)
+
+
+def serve_faults(found: DataFaults, host: str, port: int) -> None:
+    """Serve the list of faults in the tables until Ctrl-C."""
+    from web.app import create_fault_app
+
+    _serve(create_fault_app(found.faults), host, port)
+
+
+def free_port(host: str, port: int) -> int:
+    """The port itself, or any free one for 0; a wrong use when it cannot be had."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        with socket.socket(family, socket.SOCK_STREAM) as probe:
+            if os.name == "posix":  # elsewhere the option would let two programs share a port
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind((host, port))
+            return probe.getsockname()[1]
+    except (OSError, OverflowError) as fault:
+        reason = getattr(fault, "strerror", None) or fault
+        raise typer.BadParameter(
+            f"cannot serve on {host} port {port} ({reason}); try --port 0 for any free port"
+        ) from fault
+
+
+def _serve(app: object, host: str, port: int) -> None:
+    from web.serve import serve
+
+    port = free_port(host, port)
+    shown = f"[{host}]" if ":" in host else host
+    say(f"Pages on http://{shown}:{port}/  (Ctrl-C ends)")
+    if not _loopback(host):
+        say("Anyone who can reach this machine can read the plan there: no password is asked.")
+    serve(app, host=host, port=port)  # type: ignore[arg-type]
+
+
+def _loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"

@@ -1,0 +1,92 @@
+"""What a plan comes to, in a few lines and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.answers.cautions import cautions
+from planner.answers.load import highest, load
+from planner.answers.orders import orders
+from planner.answers.rows import as_row
+from planner.answers.wording import span_text
+from planner.cli.output import say, show_table
+from planner.main_job import Job
+
+ADVICE = "The plan advises; people decide."
+
+
+def summary(job: Job, first_seconds: float | None = None) -> dict[str, Any]:
+    """Plain data: state, cost terms, bound, orders on time and late, the limiting group, cautions."""
+    work, plan = job.work, job.plan
+    rows = orders(work, plan) if job.complete else []
+    answer = load(work, plan)
+    limit = highest(answer) if job.complete else None
+    return {
+        "shop": work.shop,
+        "state": plan.state.value,
+        "batches": len(work.batches),
+        "operations": len(work.operations),
+        "operations_planned": len(plan.steps),
+        "orders": len(work.orders),
+        "orders_on_time": sum(not r.late for r in rows),
+        "orders_late": sum(r.late for r in rows),
+        "late_orders": [{"order": r.order, "late_min": r.late_min, "reason": r.reason} for r in rows if r.late],
+        "limiting": None if limit is None else as_row(limit),
+        "cost": {
+            "first": plan.cost.first, "late": plan.cost.late, "change": plan.cost.change,
+            "second": plan.cost.second, "wip": plan.cost.wip, "setup": plan.cost.setup, "charges": plan.cost.charges,
+        },
+        "bound": {"value": plan.bound.value, "kind": plan.bound.kind},
+        "seed": plan.seed,
+        "trials": plan.trials,
+        "seconds": round(plan.seconds, 3),
+        "first_plan_seconds": None if first_seconds is None else round(first_seconds, 3),
+        "cautions": cautions(work, plan, answer) if job.complete else [],
+        "assumptions": list(work.assumptions),
+        "left_out": list(work.left_out),
+    }  # fmt: skip
+
+
+def show_summary(data: dict[str, Any]) -> None:
+    """The summary as text."""
+    cost, bound, limit = data["cost"], data["bound"], data["limiting"]
+    rows = [
+        ("state", data["state"]),
+        ("work", f"{data['operations_planned']:,} operations to plan, {data['batches']:,} batches"),
+        ("orders", f"{data['orders']}: {data['orders_on_time']} on time, {data['orders_late']} late"),
+        ("limiting group", _limit_text(limit)),
+        ("cost, first tier", f"{cost['first']:,} = late {cost['late']:,} + change {cost['change']:,}"),
+        ("bound", f"{bound['value']:,} ({bound['kind']})"),
+        (
+            "cost, second tier",
+            f"{cost['second']:,} = work in progress {cost['wip']:,} + setup {cost['setup']:,} + charges {cost['charges']:,}",
+        ),
+        ("search", f"{data['trials']:,} trials in {data['seconds']:.1f} s, seed {data['seed']}"),
+    ]
+    if data["first_plan_seconds"] is not None:
+        rows.append(("first plan after", f"{data['first_plan_seconds']:.1f} s"))
+    show_table(f"{data['shop']}: plan", ("what", "value"), rows)
+    for name in ("assumptions", "left_out"):
+        show_lines(name.replace("_", " "), data[name])
+    show_lines("cautions", data["cautions"])
+    say(ADVICE)
+
+
+def show_lines(title: str, lines: list[str], most: int = 8) -> None:
+    """A short list of sentences under a heading; what is not shown is counted."""
+    if lines:
+        say(f"{title} ({len(lines)}):")
+        for line in lines[:most]:
+            say(f"  - {line}")
+        if len(lines) > most:
+            say(f"  - and {len(lines) - most} more; 'batchwright check --json' lists all that come from the tables")
+
+
+def _limit_text(limit: dict[str, Any] | None) -> str:
+    if limit is None:
+        return "none"
+    needed = limit["setup_min"] + sum(limit["run_min"].values()) - limit["unattended_run_min"]
+    return (
+        f"{limit['name']}: {limit['percent']} % in {limit['week']} "
+        f"({span_text(needed)} of {span_text(limit['attended_min'])} attended)"
+    )

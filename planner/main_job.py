@@ -1,0 +1,97 @@
+"""The whole way on one screen: tables -> Shop -> Work -> Plan -> verified. Read this file first.
+
+    shop = read_shop(folder)       planner/intake    CSV tables to records, or a list of every fault
+    work = explode(shop)           planner/explode   orders, structure, stock, progress to operations in minutes
+    plan = search(work)            planner/search    an order for the operations; planner/timetable gives them times
+    verify(work, plan)             planner/verify    every rule and cost term again, by other code
+    write_plan(file, work, plan)   planner/planfile  one JSON document; planner/answers reads answers off it
+
+A plan that breaks a rule leaves this file only as ``PlanRefused``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from planner.explode import explode
+from planner.intake import read_shop
+from planner.plan import AcceptedStep, Plan, State
+from planner.planfile import accepted_steps, planned_against, read_plan, write_plan
+from planner.search import Progress, search
+from planner.shop import Shop
+from planner.verify import Breach, verify
+from planner.work import Work
+
+
+class PlanRefused(Exception):
+    """A plan breaks rules; ``breaches`` lists each with the value expected and the value found."""
+
+    def __init__(self, breaches: Sequence[Breach]) -> None:
+        self.breaches = tuple(breaches)
+        super().__init__("\n".join(str(breach) for breach in self.breaches))
+
+
+@dataclass(frozen=True)
+class Job:
+    """A shop with a verified plan. ``accepted`` is what the plan was made to stay close to."""
+
+    shop: Shop
+    work: Work
+    plan: Plan
+    accepted: tuple[AcceptedStep, ...] = ()
+
+    @property
+    def complete(self) -> bool:
+        """Has every operation a place? Not when it is impossible or nothing was found."""
+        return self.plan.state in (State.BEST, State.GOOD)
+
+
+def read_work(folder: Path, accepted: Sequence[AcceptedStep] = ()) -> tuple[Shop, Work]:
+    """The shop in a folder and all there is to plan in it; raises ``DataFaults``."""
+    shop = read_shop(folder)
+    return shop, explode(shop, accepted)
+
+
+def make_plan(
+    folder: Path,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    keep: Path | None = None,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Job:
+    """Plan a shop, by time or by number of trials; ``keep`` is an accepted plan to stay close to.
+
+    Raises
+    ------
+    DataFaults, PlanFileFault, PlanRefused
+        The tables cannot be used; the kept plan cannot be read; the plan that was made breaks a rule.
+    """
+    accepted = accepted_steps(keep) if keep else ()
+    shop, work = read_work(folder, accepted)
+    plan = search(work, seconds=seconds, trials=trials, seed=seed, progress=progress, stop=stop)
+    return verified(Job(shop, work, plan, accepted))
+
+
+def load_plan(folder: Path, file: Path) -> Job:
+    """A shop with a plan that was made for it; raises as :func:`make_plan`."""
+    accepted = planned_against(file)
+    shop, work = read_work(folder, accepted)
+    return verified(Job(shop, work, read_plan(file, work), accepted))
+
+
+def verified(job: Job) -> Job:
+    """The job as it is; raises ``PlanRefused`` when its plan breaks any rule."""
+    breaches = verify(job.work, job.plan)
+    if breaches:
+        raise PlanRefused(breaches)
+    return job
+
+
+def save(job: Job, file: Path) -> None:
+    """Write the job's plan; raises ``PlanFileFault`` when the file cannot be written."""
+    write_plan(file, job.work, job.plan, job.accepted)

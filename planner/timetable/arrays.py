@@ -1,0 +1,418 @@
+"""``Work`` as plain integer arrays for the compiled timetable.
+
+Ragged tables are a flat array with a pointer array ``*_lo`` (row k is ``lo[k]:lo[k + 1]``).
+-1 stands for "none" throughout.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from planner.timetable.lines import Lines, build_lines
+from planner.work import Begun, Kind, Machine, Operation, Span, Work
+
+
+class Data(NamedTuple):
+    """What does not change between evaluations: a record array for each kind of thing, and ragged rows.
+
+    ``op``: kind, planned (0 for DONE), running, out, batch, key (the same key following itself needs no
+    setup), family, pieces (left), per_cycle, skill, stretched (manual work that first-offs may
+    interrupt), first_off_skill (-1: none asked, or passed), first_off_min, may_pause, ahead,
+    transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start),
+    before (operation before it that is still to be planned), move_min and move_line (from the
+    one before; line -1: the receiving machine's, -2: elapsed), wait_min, setup_left, back, earliest
+    and earliest_why (release, not-before, receipts), pin_person, service, charge_group, charge_pence,
+    and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, eq_lo..eq_hi, burst_lo.
+    ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
+    ``machine``: group, line (attended), on_key, on_family. ``order``: at (latest of receipts and
+    stock), due, weight, lo..hi in ``source_op``. ``trip``: cutoff, collect, back, run. ``charge``: lo..hi
+    (slots, one a trip), minimum, fee. ``batch``: lo..hi in ``batch_op``, begun. ``kept``: op, machine, after.
+    """
+
+    lines: Lines
+    op: np.ndarray
+    alt: np.ndarray
+    machine: np.ndarray
+    order: np.ndarray
+    trip: np.ndarray
+    charge: np.ndarray
+    batch: np.ndarray
+    kept: np.ndarray
+    need_op: np.ndarray  # last operation of the supplying batch
+    eq_what: np.ndarray
+    eq_units: np.ndarray
+    eq_count: np.ndarray  # by equipment
+    on_eq: np.ndarray  # [machine, equipment]
+    person_line: np.ndarray
+    pair_line: np.ndarray  # [machine, person] common windows
+    skill_lo: np.ndarray
+    skill_person: np.ndarray
+    changeover: np.ndarray  # [group, family, family]
+    trip_lo: np.ndarray  # by service
+    run_room: np.ndarray
+    batch_op: np.ndarray  # planned operations of each batch, in order
+    source_op: np.ndarray  # last operation of a batch source
+    handover: int
+    setter_may_approve: int
+    change_machine: int
+    change_place: int
+
+
+WHY_RELEASE, WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_PERSON = 0, 1, 2, 3, 4
+WHY_EQUIPMENT, WHY_VAN, WHY_PIN, WHY_RECEIPT = 5, 6, 7, 8
+WHY_TEXT = ("release", "step before", "component", "machine", "person", "equipment", "van", "not before", "receipt")
+
+
+def ints(values: Iterable[int]) -> np.ndarray:
+    return np.array(list(values), np.int64)
+
+
+def records(**columns: np.ndarray) -> np.ndarray:
+    """A record array of equally long integer columns."""
+    table = np.zeros(len(next(iter(columns.values()))), [(name, np.int64) for name in columns])
+    for name, values in columns.items():
+        table[name] = values
+    return table
+
+
+def ragged(rows: Sequence[Iterable[int]]) -> tuple[np.ndarray, np.ndarray]:
+    """Pointer array and flat values of a list of rows."""
+    lo = np.zeros(len(rows) + 1, np.int64)
+    lo[1:] = np.cumsum([len(list(r)) for r in rows])
+    return lo, ints(v for r in rows for v in r)
+
+
+def run_hours(machine: Machine, limit_min: int) -> list[Span]:
+    """Attended windows and the first ``limit_min`` minutes of each unattended stretch, sorted."""
+    spans = list(machine.hours.attended)
+    stretch_start = stretch_end = None
+    for start, end in machine.hours.unattended if limit_min else ():
+        if start != stretch_end:
+            stretch_start = start
+        assert stretch_start is not None
+        stretch_end = end
+        until = min(end, stretch_start + limit_min)
+        if until > start:
+            spans.append((start, until))
+    return sorted(spans)
+
+
+def common_windows(a: Sequence[Span], b: Sequence[Span]) -> list[Span]:
+    """Intersections of windows of ``a`` with windows of ``b``, not merged."""
+    out, i, j = [], 0, 0
+    while i < len(a) and j < len(b):
+        start, end = max(a[i][0], b[j][0]), min(a[i][1], b[j][1])
+        if start < end:
+            out.append((start, end))
+        if a[i][1] <= b[j][1]:
+            i += 1
+        else:
+            j += 1
+    return out
+
+
+class _LineStore:
+    """Windows by name, each laid down once."""
+
+    def __init__(self) -> None:
+        self.windows: list[Sequence[Span]] = []
+        self.at: dict[tuple, int] = {}
+
+    def line(self, name: tuple, make) -> int:
+        if name not in self.at:
+            self.at[name] = len(self.windows)
+            self.windows.append(make())
+        return self.at[name]
+
+
+def compile_work(work: Work) -> Data:
+    """Arrays of ``work``; see :class:`Data`."""
+    store = _LineStore()
+    machine_line = ints(store.line(("m", i), lambda m=m: m.hours.attended) for i, m in enumerate(work.machines))
+    person_line = ints(store.line(("p", i), lambda p=p: p.hours) for i, p in enumerate(work.people))
+    values = {
+        **_operation_arrays(work, store),
+        **_machine_arrays(work, machine_line),
+        **_people_arrays(work),
+        **_outside_arrays(work),
+        **_order_arrays(work),
+    }
+    pair_line = _pair_lines(work, store)
+    return Data(
+        lines=build_lines(store.windows, work.break_max_min), person_line=person_line, pair_line=pair_line, **values
+    )
+
+
+def _is_planned(op: Operation) -> bool:
+    return op.begun is not Begun.DONE
+
+
+def _operations_before(work: Work) -> list[int]:
+    """For each operation, the one before it in its batch if that is still to be planned, else -1."""
+    before = [-1] * len(work.operations)
+    for batch in work.batches:
+        for a, b in zip(batch.operations, batch.operations[1:], strict=False):
+            before[b] = a if _is_planned(work.operations[a]) else -1
+    return before
+
+
+def _gives_sublots(work: Work, op: Operation, before: int) -> bool:
+    return (
+        before >= 0
+        and bool(work.operations[before].transfer_pieces)
+        and op.kind is Kind.MACHINE
+        and work.operations[before].kind is Kind.MACHINE
+    )
+
+
+def _burst_room(work: Work, op: Operation, before: int) -> int:
+    if not _gives_sublots(work, op, before):
+        return 3
+    prev = work.operations[before]
+    return 4 + -(-max(prev.pieces_left, 1) // (prev.transfer_pieces or 1))
+
+
+def _pair_lines(work: Work, store: _LineStore) -> np.ndarray:
+    """Common windows of each machine with each person who may have to work on it."""
+    wanted = {
+        (a.machine, p)
+        for o in work.operations
+        if o.skill is not None
+        for p, person in enumerate(work.people)
+        if o.skill in person.skills
+        for a in o.alternatives
+    }
+    lines = np.full((len(work.machines), len(work.people)), -1, np.int64)
+    for m, p in sorted(wanted):
+        lines[m, p] = store.line(
+            ("pair", m, p),
+            lambda m=m, p=p: common_windows(work.machines[m].hours.attended, work.people[p].hours),
+        )
+    return lines
+
+
+def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
+    ops, before = work.operations, _operations_before(work)
+    keys: dict[tuple, int] = {}
+    families = _families(work)
+    approve = {o.first_off_skill for o in ops if o.first_off_skill is not None}
+    prev = [ops[b] if b >= 0 else None for b in before]
+    sub = [_gives_sublots(work, o, before[o.index]) for o in ops]
+    receipts: dict[int, int] = {}
+    for need in work.needs:
+        if need.batch is None:
+            receipts[need.operation] = max(need.at_min, receipts.get(need.operation, 0))
+    earliest = [_earliest(work, o, receipts.get(o.index, 0)) for o in ops]
+    need_rows: list[list[int]] = [[] for _ in ops]
+    for need in work.needs:
+        if need.batch is not None:
+            last = work.batches[need.batch].operations[-1]
+            if _is_planned(ops[last]):
+                need_rows[need.operation].append(last)
+    need_lo, need_op = ragged(need_rows)
+    eq_lo, eq_what = ragged([[e for e, _ in o.equipment] for o in ops])
+    _, eq_units = ragged([[u for _, u in o.equipment] for o in ops])
+    for o in ops:
+        keys.setdefault(_key(work, o), len(keys))
+    alt_lo, alt = _alternatives(work, store)
+    charge_group, charge = _charge_groups(work)
+    burst_lo = np.cumsum([0, *(_burst_room(work, o, before[o.index]) for o in ops)])
+    op = records(
+        kind=ints(o.kind for o in ops),
+        planned=ints(_is_planned(o) for o in ops),
+        running=ints(o.begun is Begun.RUNNING for o in ops),
+        out=ints(o.begun is Begun.OUT for o in ops),
+        batch=ints(o.batch for o in ops),
+        key=ints(keys[_key(work, o)] for o in ops),
+        family=ints(families[o.family] for o in ops),
+        pieces=ints(o.pieces_left for o in ops),
+        per_cycle=ints(o.pieces_per_cycle for o in ops),
+        skill=ints(_or_none(o.skill) for o in ops),
+        stretched=ints(o.kind is Kind.MANUAL and o.skill in approve for o in ops),
+        first_off_skill=ints(-1 if o.first_off_passed or not o.pieces_left else _or_none(o.first_off_skill) for o in ops),
+        first_off_min=ints(o.first_off_min for o in ops),
+        may_pause=ints(o.may_pause for o in ops),
+        ahead=ints(o.kind is Kind.MACHINE and (o.setup_ahead or s) for o, s in zip(ops, sub, strict=True)),
+        transfer=ints((p.transfer_pieces or 0) if p and s else 0 for p, s in zip(prev, sub, strict=True)),
+        across=ints(
+            max(0, o.pieces_left - p.pieces_left) if p and s and p.begun is not Begun.NO else 0
+            for o, p, s in zip(ops, prev, sub, strict=True)
+        ),
+        before=ints(before),
+        move_min=ints(p.move_min if p else 0 for p in prev),
+        move_line=ints(_move_line(work, o, p, store) for o, p in zip(ops, prev, strict=True)),
+        wait_min=ints(o.wait_min for o in ops),
+        setup_left=ints(o.setup_left_min for o in ops),
+        back=ints(max(0, o.back_min) for o in ops),
+        earliest=ints(t for t, _ in earliest),
+        earliest_why=ints(w for _, w in earliest),
+        pin_person=ints(_or_none(o.pin_person) for o in ops),
+        service=ints(_or_none(o.service) for o in ops),
+        charge_group=charge_group, charge_pence=ints(o.pieces_left * o.piece_price_pence for o in ops),
+        alt_lo=alt_lo[:-1], alt_hi=alt_lo[1:], need_lo=need_lo[:-1], need_hi=need_lo[1:], eq_lo=eq_lo[:-1],
+        eq_hi=eq_lo[1:], burst_lo=burst_lo[:-1],
+    )  # fmt: skip
+    return dict(
+        op=op, alt=alt, charge=charge, need_op=need_op, eq_what=eq_what, eq_units=eq_units,
+        eq_count=ints(e.count for e in work.equipment), changeover=_changeovers(work, families),
+    )  # fmt: skip
+
+
+def _or_none(value: int | None) -> int:
+    return -1 if value is None else value
+
+
+def _key(work: Work, op: Operation) -> tuple[str, str, int]:
+    batch = work.batches[op.batch]
+    return batch.part, batch.revision, op.number
+
+
+def _families(work: Work) -> dict[str, int]:
+    named = {o.family for o in work.operations} | {m.on_family for m in work.machines}
+    named |= {f for _, a, b in work.changeovers for f in (a, b)}
+    return {"": 0, **{f: i + 1 for i, f in enumerate(sorted(named - {""}))}}
+
+
+def _changeovers(work: Work, families: dict[str, int]) -> np.ndarray:
+    table = np.zeros((max(1, len(work.groups)), len(families), len(families)), np.int32)
+    for (group, a, b), minutes in work.changeovers.items():
+        if a and b:
+            table[group, families[a], families[b]] = minutes
+    return table
+
+
+def _move_line(work: Work, op: Operation, prev: Operation | None, store: _LineStore) -> int:
+    if prev is None:
+        return -2
+    calendar = prev.move_calendar
+    if calendar is None and op.kind in (Kind.MACHINE, Kind.MANUAL):
+        return -1
+    if calendar is None:
+        calendar = work.shop_calendar
+    if calendar is None:
+        return -2
+    return store.line(("c", calendar), lambda: work.move_calendars[calendar])
+
+
+def _earliest(work: Work, op: Operation, receipt_min: int) -> tuple[int, int]:
+    """Latest of release, not-before and the receipts the operation needs, with which of them it is."""
+    best = (max(0, work.batches[op.batch].release_min), WHY_RELEASE)
+    if op.not_before_min > best[0]:
+        best = (op.not_before_min, WHY_PIN)
+    if receipt_min > best[0]:
+        best = (receipt_min, WHY_RECEIPT)
+    return best
+
+
+def _alternatives(work: Work, store: _LineStore) -> tuple[np.ndarray, np.ndarray]:
+    approve = {o.first_off_skill for o in work.operations if o.first_off_skill is not None}
+    rows, run, line = [], [], []
+    for o in work.operations:
+        allowed = [a for a in o.alternatives if _allowed(o, a.machine)] if o.kind in (Kind.MACHINE, Kind.MANUAL) else []
+        rows.append(allowed)
+        cycles = -(-o.pieces_left // o.pieces_per_cycle)
+        for a in allowed:
+            minutes = -(-cycles * a.cycle_sec // 60)
+            if o.kind is Kind.MANUAL and o.skill in approve:
+                minutes = -(-minutes * work.inspection_stretch_percent // 100)
+            limit = o.unattended_limit_min if o.kind is Kind.MACHINE else 0
+            run.append(minutes)
+            machine = work.machines[a.machine]
+            line.append(store.line(("run", a.machine, limit), lambda m=machine, n=limit: run_hours(m, n)))
+    lo = np.zeros(len(rows) + 1, np.int64)
+    lo[1:] = np.cumsum([len(r) for r in rows])
+    flat = [a for r in rows for a in r]
+    return lo, records(
+        machine=ints(a.machine for a in flat), setup_min=ints(a.setup_min for a in flat),
+        cycle_sec=ints(a.cycle_sec for a in flat), run_min=ints(run), line=ints(line),
+    )  # fmt: skip
+
+
+def _allowed(op: Operation, machine: int) -> bool:
+    """Begun work stays on its machine; a pin names one."""
+    if op.begun is Begun.RUNNING and op.begun_machine is not None:
+        return machine == op.begun_machine
+    return op.pin_machine is None or machine == op.pin_machine
+
+
+def _machine_arrays(work: Work, line: np.ndarray) -> dict[str, np.ndarray]:
+    families = _families(work)
+    keys: dict[tuple, int] = {}
+    for o in work.operations:
+        keys.setdefault(_key(work, o), len(keys))
+    on_eq = np.zeros((len(work.machines), max(1, len(work.equipment))), np.int64)
+    for i, m in enumerate(work.machines):
+        for e in m.on_equipment:
+            on_eq[i, e] += 1
+    machine = records(
+        group=ints(m.group for m in work.machines), line=line,
+        on_key=ints(-1 if m.on_key is None else keys.get(m.on_key, -1) for m in work.machines),
+        on_family=ints(families[m.on_family] for m in work.machines),
+    )  # fmt: skip
+    return dict(machine=machine, on_eq=on_eq)
+
+
+def _people_arrays(work: Work) -> dict:
+    lo, who = ragged(
+        [[p for p, person in enumerate(work.people) if s in person.skills] for s in range(len(work.skills))]
+    )
+    return dict(
+        skill_lo=lo, skill_person=who, handover=-1 if work.handover_min is None else work.handover_min,
+        setter_may_approve=int(work.setter_may_approve), change_machine=work.prices.change_machine_min,
+        change_place=work.prices.change_place_min,
+    )  # fmt: skip
+
+
+def _charge_groups(work: Work) -> tuple[np.ndarray, np.ndarray]:
+    """Outside work that shares a minimum charge when it goes together: group by operation, and the groups."""
+    groups: dict[tuple, int] = {}
+    for o in work.operations:
+        if o.kind is Kind.OUTSIDE:
+            groups.setdefault((o.service, o.charge_key), len(groups))
+    services = [work.services[s] for s, _ in groups]
+    lo, _ = ragged([range(len(s.trips)) for s in services])
+    of = ints(groups.get((o.service, o.charge_key), -1) if o.kind is Kind.OUTSIDE else -1 for o in work.operations)
+    return of, records(
+        lo=lo[:-1],
+        hi=lo[1:],
+        minimum=ints(s.minimum_pence for s in services),
+        fee=ints(s.line_fee_pence for s in services),
+    )
+
+
+def _outside_arrays(work: Work) -> dict[str, np.ndarray]:
+    trips = [t for s in work.services for t in s.trips]
+    trip_lo, _ = ragged([range(len(s.trips)) for s in work.services])
+    unlimited = 1 << 60
+    trip = records(
+        cutoff=ints(t.cutoff_min for t in trips), collect=ints(t.collect_min for t in trips),
+        back=ints(t.back_min for t in trips), run=ints(t.run for t in trips),
+    )  # fmt: skip
+    room = ints(unlimited if r.room_pieces is None else r.room_pieces for r in work.runs)
+    return dict(trip=trip, trip_lo=trip_lo, run_room=room)
+
+
+def _order_arrays(work: Work) -> dict[str, np.ndarray]:
+    ops = work.operations
+    batch_lo, batch_op = ragged([[i for i in b.operations if _is_planned(ops[i])] for b in work.batches])
+    last = [[b.operations[-1]] if b.operations and _is_planned(ops[b.operations[-1]]) else [] for b in work.batches]
+    source_lo, source_op = ragged(
+        [[i for s in o.sources if s.batch is not None for i in last[s.batch]] for o in work.orders]
+    )
+    begun = ints(any(ops[i].begun is not Begun.NO for i in b.operations) for b in work.batches)
+    order = records(
+        at=ints(max([0, *(s.at_min for s in o.sources if s.batch is None)]) for o in work.orders),
+        due=ints(o.due_min for o in work.orders), weight=ints(o.weight for o in work.orders),
+        lo=source_lo[:-1], hi=source_lo[1:],
+    )  # fmt: skip
+    kept = records(
+        op=ints(k.operation for k in work.kept), machine=ints(k.machine for k in work.kept),
+        after=ints(_or_none(k.after) for k in work.kept),
+    )  # fmt: skip
+    return dict(
+        batch=records(lo=batch_lo[:-1], hi=batch_lo[1:], begun=begun), batch_op=batch_op, order=order,
+        source_op=source_op, kept=kept,
+    )  # fmt: skip

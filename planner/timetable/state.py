@@ -1,0 +1,187 @@
+"""The changing half of a timetable: results by operation, and bookings of machines, people and things.
+
+Bookings carry the operation that made them, so that the tail of a list can be taken out again
+(see :func:`roll_back`) and only what changed is timed anew.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from planner.timetable.arrays import Data
+from planner.work import NEVER
+
+# Columns of a row of results, by operation; a trial fills the same row (see trial.py).
+F_ALT, F_MACHINE, F_START, F_SETUP, F_CHG = 0, 1, 2, 3, 4
+F_P1, F_S1, F_E1, F_P2, F_S2, F_E2 = 5, 6, 7, 8, 9, 10
+F_FOP, F_FOC, F_FOS, F_FOE = 11, 12, 13, 14
+F_RUN, F_RUN_END, F_END, F_EQ, F_TRIP, F_WHY, F_ON = 15, 16, 17, 18, 19, 20, 21
+F_STINTS, F_BURSTS, F_SUBS = 22, 23, 24
+FIELDS = 25
+
+BOOKING = np.dtype([("start", np.int64), ("end", np.int64), ("owner", np.int64), ("units", np.int64)])
+
+
+class Bookings(NamedTuple):
+    """For each resource (row) its bookings sorted by start: ``[start, end)`` by ``owner`` with ``units``."""
+
+    used: np.ndarray
+    at: np.ndarray
+
+
+def make_bookings(rows: int, room: int) -> Bookings:
+    rows = max(1, rows)
+    return Bookings(np.zeros(rows, np.int64), np.zeros((rows, max(4, room)), BOOKING))
+
+
+class State(NamedTuple):
+    """``res`` has a row of results for each operation; ``place`` is its place in the list timed last."""
+
+    place: np.ndarray
+    res: np.ndarray
+    burst: np.ndarray  # [room, 2] start and run minutes before, rows from Data.op.burst_lo
+    setters: Bookings  # all that excludes setups and manual work, by person
+    approvals: Bookings  # all that excludes first-offs, by person
+    things: Bookings  # equipment
+    seq_n: np.ndarray  # by machine
+    seq: np.ndarray  # [machine, room] operations in order
+    van_used: np.ndarray  # pieces by run
+    charge: np.ndarray  # [slot, 2] pence and lines, scratch
+    # scratch of one trial, and of the best trial so far
+    now: np.ndarray
+    best: np.ndarray
+    stint: np.ndarray  # [room, 3] person, start, end
+    best_stint: np.ndarray
+    now_burst: np.ndarray  # [room, 2]
+    best_burst: np.ndarray
+    sub_t: np.ndarray  # when each sublot is there
+    sub_cycles: np.ndarray  # and the cycles it brings the run up to
+    full: np.ndarray  # [1] set when a booking list ran out of room
+
+
+def make_state(data: Data, room: int) -> State:
+    """Empty state; ``room`` bounds the bookings of one person."""
+    ops, machines, people, things = len(data.op), len(data.machine), len(data.person_line), len(data.eq_count)
+    slots = int(data.charge["hi"].max(initial=0))
+    widest = int(np.diff(data.op["burst_lo"]).max(initial=3)) + 4
+    users = np.bincount(data.eq_what).max(initial=0) if things else 0
+    per_machine = np.bincount(data.alt["machine"]).max(initial=0) if machines else 0
+    res = np.zeros((ops, FIELDS), np.int64)
+    res[:, [F_ALT, F_MACHINE, F_FOP, F_TRIP, F_ON]] = -1
+    return State(
+        place=np.full(ops, -1, np.int64), res=res,
+        burst=np.zeros((int(data.op["burst_lo"].max(initial=0)) + widest, 2), np.int64),
+        setters=make_bookings(people, room), approvals=make_bookings(people, room),
+        things=make_bookings(things, int(users) + 2), seq_n=np.zeros(max(1, machines), np.int64),
+        seq=np.zeros((max(1, machines), int(per_machine) + 2), np.int64),
+        van_used=np.zeros(max(1, len(data.run_room)), np.int64), charge=np.zeros((slots, 2), np.int64),
+        now=np.zeros(FIELDS, np.int64), best=np.zeros(FIELDS, np.int64),
+        stint=np.zeros((2048, 3), np.int64), best_stint=np.zeros((2048, 3), np.int64),
+        now_burst=np.zeros((widest, 2), np.int64), best_burst=np.zeros((widest, 2), np.int64),
+        sub_t=np.zeros(widest, np.int64), sub_cycles=np.zeros(widest, np.int64), full=np.zeros(1, np.int64),
+    )  # fmt: skip
+
+
+@njit(cache=True)
+def clash_end(book, row, start, end):
+    """End of a booking that overlaps ``[start, end)``, or -1; bookings of a row do not overlap one another."""
+    a, b = 0, book.used[row]
+    while a < b:
+        mid = (a + b) >> 1
+        if book.at[row, mid].end > start:
+            b = mid
+        else:
+            a = mid + 1
+    if a < book.used[row] and book.at[row, a].start < end:
+        return book.at[row, a].end
+    return -1
+
+
+@njit(cache=True)
+def clash_start(book, row, start, end):
+    """Start of the last booking that overlaps ``[start, end)``, or -1."""
+    a, b = 0, book.used[row]
+    while a < b:
+        mid = (a + b) >> 1
+        if book.at[row, mid].start >= end:
+            b = mid
+        else:
+            a = mid + 1
+    if a > 0 and book.at[row, a - 1].end > start:
+        return book.at[row, a - 1].start
+    return -1
+
+
+@njit(cache=True)
+def short_until(book, row, start, end, units, there):
+    """Where ``units`` more of a countable thing do not fit into ``[start, end)``: the time at which one
+    of those that are in the way comes free, or -1 when they fit. ``there`` is how many there are."""
+    n = book.used[row]
+    for i in range(n):
+        if book.at[row, i].start >= end:
+            break
+        if book.at[row, i].end <= start:
+            continue
+        # the use at the moment this booking begins (or the span does) is a local peak
+        t = max(start, book.at[row, i].start)
+        used, free_at = 0, NEVER
+        for j in range(n):
+            if book.at[row, j].start > t:
+                break
+            if book.at[row, j].end > t:
+                used += book.at[row, j].units
+                free_at = min(free_at, book.at[row, j].end)
+        if used + units > there:
+            return free_at
+    return -1
+
+
+@njit(cache=True)
+def book_in(book, row, start, end, owner, units):
+    """Insert a booking in order of start. False when there is no room."""
+    n = book.used[row]
+    if n >= book.at.shape[1]:
+        return False
+    i = n
+    while i > 0 and book.at[row, i - 1].start > start:
+        book.at[row, i] = book.at[row, i - 1]
+        i -= 1
+    new = book.at[row, i]
+    new.start, new.end, new.owner, new.units = start, end, owner, units
+    book.used[row] = n + 1
+    return True
+
+
+@njit(cache=True)
+def keep_before(book, place, k):
+    """Take out every booking whose owner stands at place ``k`` or later."""
+    for row in range(len(book.used)):
+        n = 0
+        for i in range(book.used[row]):
+            if place[book.at[row, i].owner] < k:
+                book.at[row, n] = book.at[row, i]
+                n += 1
+        book.used[row] = n
+
+
+@njit(cache=True)
+def roll_back(data, st, old_list, k):
+    """Undo the operations at place ``k`` and later of the list timed last."""
+    keep_before(st.setters, st.place, k)
+    keep_before(st.approvals, st.place, k)
+    keep_before(st.things, st.place, k)
+    for m in range(len(st.seq_n)):
+        n = 0
+        for i in range(st.seq_n[m]):
+            if st.place[st.seq[m, i]] < k:
+                st.seq[m, n] = st.seq[m, i]
+                n += 1
+        st.seq_n[m] = n
+    for i in range(k, len(old_list)):
+        op = old_list[i]
+        if st.res[op, F_TRIP] >= 0:
+            st.van_used[data.trip[st.res[op, F_TRIP]].run] -= data.op[op].pieces
+            st.res[op, F_TRIP] = -1

@@ -1,0 +1,38 @@
+"""What all tests share: how hard the random ones try, and the browser for page tests."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
+HINT = (
+    "Chromium is not on the path. Install it (Debian: apt install chromium) "
+    "or name it in the environment variable BATCHWRIGHT_CHROMIUM."
+)
+ON_CI = os.environ.get("CI", "").lower() in ("1", "true", "yes")
+
+settings.register_profile("ci", derandomize=True, max_examples=30, deadline=None, print_blob=True)
+settings.register_profile("here", max_examples=60, deadline=None)
+settings.load_profile("ci" if ON_CI else "here")
+
+
+def browser_path() -> str | None:
+    """The browser named in the environment, else the first known one on the path."""
+    named = os.environ.get("BATCHWRIGHT_CHROMIUM")
+    if named:
+        return named if Path(named).is_file() else None
+    return next(filter(None, map(shutil.which, BROWSERS)), None)
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> str:
+    """Where the browser is. Without one, page tests are skipped, except in CI, where that is a failure."""
+    found = browser_path()
+    if found is None:
+        (pytest.fail if ON_CI else pytest.skip)(HINT)
+    return found

@@ -1,0 +1,210 @@
+"""A plan file gives back exactly what was written, or says plainly why it does not."""
+
+from __future__ import annotations
+
+import json
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from builders import ShopBuilder, at, plan, step
+from web_fixtures import made_plan, made_work
+
+from planner import planfile
+from planner.faults import PlanFileFault
+from planner.plan import AcceptedStep, Bound, Cost, Plan, State
+from planner.work import Begun, Work
+
+
+def everything() -> tuple[Work, Plan]:
+    """A plan in which each field of each record has a value somewhere."""
+    work = (
+        ShopBuilder(handover_min=10)
+        .person("Ann", ["turning", "deburr"])
+        .person("Bob", "inspection")
+        .service("anodiser", [(100, 200, 900), (1000, 1100, 1900)])
+        .batch("B1", pieces=10)
+        .op("L1", setup=30, cycle=60, skill="turning", first_off_skill="inspection", first_off_min=5)
+        .manual("bench", cycle=60, skill="deburr")
+        .outside("anodiser")
+        .wait(60)
+        .batch("B2", pieces=4, part="Zählrad – 4°")
+        .op("L1", setup=10)
+        .need("B2", 10, "B1")
+        .order("O1", "B2", due=1000)
+        .build()
+    )
+    made = plan(
+        work,
+        step(
+            work, "B1", 10, "L1", setup=[("Ann", 0, 20), ("Bob", 20, 40)], setup_min=30, changeover_min=7, run=(40, 60),
+            bursts=[(40, 0), (51, 1)], first_off=(41, "Bob", 41, 46), waited_for="release",
+        ),
+        step(work, "B1", 20, "bench", stints=[("Ann", 60, 65), ("Bob", 70, 75)], waited_for="step before",
+             waited_on=at(work, "B1", 10).index),
+        step(work, "B1", 30, start=75, run=(1100, 1900), trip=1, waited_for="van"),
+        step(work, "B1", 40, start=1900, run=(1900, 1900), end=1960, waited_for="step before"),
+        step(work, "B2", 10, "L1", setup=[(None, 1960, 1970)], run=(1970, 1974), waited_for="component", waited_on=0,
+             equipment_from=1950),
+        state=State.BEST, bound=Bound(17, "critical path"), cost=Cost(17, 2, 3, 4, 5), seed=9, trials=12, seconds=0.1 + 0.2,
+    )  # fmt: skip
+    return work, made
+
+
+def test_a_plan_comes_back_exactly_as_it_was_written(tmp_path: Path) -> None:
+    work, made = everything()
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    assert planfile.read_plan(tmp_path / "plan.json", work) == made
+
+
+def test_a_plan_without_steps_keeps_its_state(tmp_path: Path) -> None:
+    work, made = everything()
+    nothing = replace(made, steps=(), sequence=(), state=State.NOTHING)
+    planfile.write_plan(tmp_path / "plan.json", work, nothing)
+    assert planfile.read_plan(tmp_path / "plan.json", work) == nothing
+
+
+def test_a_plan_over_a_clock_change_comes_back_exactly(tmp_path: Path) -> None:
+    """300 operations reach past the last Sunday of March; the local times of each minute must be unmistakable."""
+    work = made_work()
+    made = made_plan(work)
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    assert planfile.read_plan(tmp_path / "plan.json", work) == made
+
+
+def test_the_same_plan_gives_the_same_bytes_in_utf_8_and_unix_lines(tmp_path: Path) -> None:
+    work, made = everything()
+    for name in ("a.json", "b.json"):
+        planfile.write_plan(tmp_path / name, work, made)
+    raw = (tmp_path / "a.json").read_bytes()
+    assert raw == (tmp_path / "b.json").read_bytes()
+    assert b"\r" not in raw
+    raw.decode("utf-8")
+
+
+def test_people_find_names_and_local_times_in_it(tmp_path: Path) -> None:
+    work, made = everything()
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    first = json.loads((tmp_path / "plan.json").read_text("utf-8"))["operations"][0]
+    assert (first["batch"], first["step"], first["machine"], first["pieces"]) == ("B1", 10, "L1", 10)
+    assert first["setup"][0]["person"] == "Ann"
+    assert first["run_start"] == {"min": 40, "at": "2026-03-23T08:40:00+00:00"}
+
+
+def test_nothing_is_lost_when_the_last_moment_fails(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The old plan stays as it was and no half-written file is left beside it."""
+    work, made = everything()
+    target = tmp_path / "plan.json"
+    planfile.write_plan(target, work, made)
+    before = target.read_bytes()
+
+    def refuse(*_: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(os, "replace", refuse)
+    with pytest.raises(PlanFileFault, match="cannot be written"):
+        planfile.write_plan(target, work, replace(made, seed=10))
+    assert target.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_a_folder_that_is_not_there_is_said_plainly(tmp_path: Path) -> None:
+    work, made = everything()
+    with pytest.raises(PlanFileFault, match="cannot be written"):
+        planfile.write_plan(tmp_path / "no" / "plan.json", work, made)
+
+
+def test_a_plan_for_other_data_is_refused(tmp_path: Path) -> None:
+    work, made = everything()
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    other = replace(work, handover_min=11)
+    with pytest.raises(PlanFileFault, match="made for other data; plan again"):
+        planfile.read_plan(tmp_path / "plan.json", other)
+
+
+def test_a_missing_file_is_said_plainly(tmp_path: Path) -> None:
+    with pytest.raises(PlanFileFault, match="no such plan file"):
+        planfile.accepted_steps(tmp_path / "plan.json")
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", "7", '{"format": "another"}', "\x00", '{"a": NaN}'])
+def test_what_is_no_plan_file_is_refused(tmp_path: Path, text: str) -> None:
+    (tmp_path / "plan.json").write_text(text, encoding="utf-8")
+    with pytest.raises(PlanFileFault, match="not a"):
+        planfile.accepted_steps(tmp_path / "plan.json")
+
+
+def test_bytes_that_are_no_text_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "plan.json").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(PlanFileFault, match="may be damaged"):
+        planfile.accepted_steps(tmp_path / "plan.json")
+
+
+@pytest.mark.parametrize("version", [0, 2, "1", None, True])
+def test_another_version_is_refused(tmp_path: Path, version: object) -> None:
+    work, made = everything()
+    changed(tmp_path, work, made, lambda d: d.update(format_version=version))
+    with pytest.raises(PlanFileFault, match="version"):
+        planfile.read_plan(tmp_path / "plan.json", work)
+
+
+def changed(folder: Path, work: Work, made: Plan, change) -> None:
+    target = folder / "plan.json"
+    planfile.write_plan(target, work, made)
+    document = json.loads(target.read_text("utf-8"))
+    change(document)
+    target.write_text(json.dumps(document), encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda d: d.pop("cost"), "has no 'cost'"),
+        (lambda d: d["cost"].pop("late"), "has no 'late'"),
+        (lambda d: d["cost"].update(late=1.5), "a whole number"),
+        (lambda d: d["cost"].update(late=True), "a whole number"),
+        (lambda d: d.update(state="fine"), "a known name"),
+        (lambda d: d.update(seconds="1"), "a number"),
+        (lambda d: d.update(operations={}), "a list"),
+        (lambda d: d["operations"].append(3), "not a record"),
+        (lambda d: d["operations"][0].update(batch="B9"), "no step 10 of batch 'B9'"),
+        (lambda d: d["operations"][0].update(machine="L9"), "a known name"),
+        (lambda d: d["operations"][0]["setup"][0].update(person="Eve"), "a known name"),
+        (lambda d: d["operations"][0]["start"].update(min=1), "the local time of that minute"),
+        (lambda d: d["operations"][0]["start"].update(min=10**15), "the local time of that minute"),
+        (lambda d: d["sequence"][0].update(step="10"), "a whole number"),
+    ],
+)
+def test_a_damaged_field_is_named(tmp_path: Path, change, words: str) -> None:
+    work, made = everything()
+    changed(tmp_path, work, made, change)
+    with pytest.raises(PlanFileFault, match="damaged") as caught:
+        planfile.read_plan(tmp_path / "plan.json", work)
+    assert words in str(caught.value)
+
+
+def test_accepted_steps_are_those_on_machines_and_need_no_work(tmp_path: Path) -> None:
+    work, made = everything()
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    assert planfile.accepted_steps(tmp_path / "plan.json") == (
+        AcceptedStep("B1", 10, "L1", "2026-03-23T08:00:00+00:00"),
+        AcceptedStep("B1", 20, "bench", "2026-03-23T09:00:00+00:00"),
+        AcceptedStep("B2", 10, "L1", "2026-03-24T16:40:00+00:00"),
+    )
+
+
+def test_what_a_plan_was_made_against_stays_with_it(tmp_path: Path) -> None:
+    work, made = everything()
+    kept = (AcceptedStep("B2", 10, "L1", "2026-03-23T09:00:00+00:00"),)
+    planfile.write_plan(tmp_path / "plan.json", work, made, kept)
+    assert planfile.planned_against(tmp_path / "plan.json") == kept
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    assert planfile.planned_against(tmp_path / "plan.json") == ()
+
+
+def test_a_running_operation_starts_with_the_plan(tmp_path: Path) -> None:
+    work = ShopBuilder().batch("B1", pieces=5).op("L1", begun=Begun.RUNNING, begun_machine="L1").build()
+    made = plan(work, step(work, "B1", 10, "L1", run=(0, 5)))
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    assert planfile.read_plan(tmp_path / "plan.json", work).steps[0].start == 0

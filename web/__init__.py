@@ -1,0 +1,1 @@
+"""The pages: thin routes over ``planner.answers``, each with a JSON twin, all assets served locally."""

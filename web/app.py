@@ -1,0 +1,61 @@
+"""Applications: one for a plan, one for tables that cannot be planned.
+
+    app = create_app(work, plan, shop)
+    web.serve.serve(app, host="127.0.0.1", port=8000)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import Response
+
+from planner.faults import Fault
+from planner.plan import Plan
+from planner.shop import Shop
+from planner.work import Work
+from web import assets, errors, routes
+from web.headers import SafeHeaders
+from web.site import Site
+
+
+def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
+    """Pages and their JSON twins for one plan, which must have been verified before.
+
+    Parameters
+    ----------
+    work, plan
+        The plan and what it was made for.
+    shop
+        The shop's tables, for what ``work`` does not carry.
+    """
+    app = _bare_app(f"{work.shop}: plan")
+    app.include_router(routes.router_for(Site(work, plan, shop)))
+    return app
+
+
+def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
+    """Every address answers 503 with all the faults, so that no page ever shows a plan from tables that are wrong."""
+    app = _bare_app("Faults in the shop's tables")
+    files = len({f.file for f in faults})
+    detail = f"{len(faults)} {'thing' if len(faults) == 1 else 'things'} to mend in {files} {'table' if files == 1 else 'tables'}. Nothing was planned."
+    failure = errors.Failure(503, errors.TITLES[503], detail, tuple(faults))
+
+    @app.get("/{path:path}", responses={503: {"model": errors.FailureAnswer}})
+    def all_faults(request: Request, path: str) -> Response:
+        return errors.answer(request, failure)
+
+    return app
+
+
+def _bare_app(title: str) -> FastAPI:
+    app = FastAPI(title=title, version="1", docs_url=None, redoc_url=None)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
+    app.add_middleware(SafeHeaders)
+    app.include_router(assets.router)
+    app.mount("/static", assets.own_files, name="static")
+    errors.add_handlers(app)
+    return app

@@ -1,0 +1,66 @@
+"""One plan as the pages see it: answers that several of them look up, found once."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from itertools import pairwise
+
+from planner.answers.feeds import Feeds
+from planner.answers.load import Load, load
+from planner.answers.orders import OrderRow, orders
+from planner.answers.spent import Minutes
+from planner.answers.wording import late_text
+from planner.plan import Plan, Step
+from planner.shop import Shop
+from planner.work import Work
+from web.clock import Clock
+
+
+class Site:
+    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None."""
+
+    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None) -> None:
+        self.work, self.plan, self.shop = work, plan, shop
+        self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
+
+    @cached_property
+    def steps(self) -> dict[int, Step]:
+        """The plan's step by operation."""
+        return self.plan.step_of()
+
+    @cached_property
+    def next_op(self) -> dict[int, int]:
+        """By operation: the next of its batch that is still to be done."""
+        planned = ([i for i in b.operations if i in self.steps] for b in self.work.batches)
+        return {a: b for ops in planned for a, b in pairwise(ops)}
+
+    @cached_property
+    def orders(self) -> tuple[OrderRow, ...]:
+        """Every order, the latest against its due first."""
+        return tuple(orders(self.work, self.plan))
+
+    @cached_property
+    def load(self) -> Load:
+        """Hours by week."""
+        return load(self.work, self.plan)
+
+    @cached_property
+    def _row_of(self) -> dict[str, OrderRow]:
+        return {row.order: row for row in self.orders}
+
+    def orders_of(self, batch: int) -> tuple[int, ...]:
+        """Orders that the batch feeds: those late first, then by due date."""
+        found = (o.index for o in self.feeds.orders(batch))
+        return tuple(sorted(found, key=lambda o: not self.is_late(o)))
+
+    def is_late(self, order: int) -> bool:
+        """Is it expected after its due time?"""
+        return self._row_of[self.work.orders[order].number].late
+
+    def order_text(self, order: int) -> str:
+        """'due Fri 27 Mar 16:00, expected Thu 26 Mar 11:20, 1.2 days early'."""
+        row = self._row_of[self.work.orders[order].number]
+        due = f"due {self.clock.text(row.due_min)}"
+        if row.expected_min is None or row.late_min is None:
+            return f"{due}, not planned"
+        return f"{due}, expected {self.clock.text(row.expected_min)}, {late_text(row.late_min)}"

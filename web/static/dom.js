@@ -1,0 +1,19 @@
+// Making elements: all text goes in as text, never as markup.
+
+export function el(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name === "onclick") node.addEventListener("click", value);
+    else if (value === true) node.setAttribute(name, "");
+    else if (value !== false && value !== null && value !== undefined) node.setAttribute(name, value);
+  }
+  node.append(...children.filter((child) => child !== null && child !== undefined));
+  return node;
+}
+
+export async function getJson(address) {
+  const answer = await fetch(address, { headers: { accept: "application/json" } });
+  const document = await answer.json();
+  if (!answer.ok) throw new Error(document.error ? document.error.detail : `answer ${answer.status}`);
+  return document;
+}

@@ -1,0 +1,47 @@
+"""Templates: everything that goes into a page is escaped."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from fastapi.templating import Jinja2Templates
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from planner.answers.wording import elapsed_text, pounds, span_text
+from web.assets import PLOTLY_URL
+
+HERE = Path(__file__).parent
+
+
+@dataclass(frozen=True)
+class Place:
+    """One entry of the bar at the top of each page."""
+
+    path: str
+    title: str
+
+
+PLACES = (
+    Place("/", "Summary"),
+    Place("/plan", "Plan"),
+    Place("/load", "Load"),
+    Place("/orders", "Orders"),
+    Place("/lists", "Lists"),
+    Place("/kits", "Kits"),
+    Place("/vans", "Vans"),
+)
+
+
+def _environment() -> Environment:
+    found = Environment(
+        loader=FileSystemLoader(HERE / "templates", encoding="utf-8"),
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    found.filters.update(span=span_text, elapsed=elapsed_text, pounds=pounds)
+    found.globals["places"] = PLACES
+    found.globals["plotly_url"] = PLOTLY_URL
+    return found
+
+
+TEMPLATES = Jinja2Templates(env=_environment())
