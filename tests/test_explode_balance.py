@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from explode_shops import machine_step, open_batch, order, part, shop
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.explode import explode
@@ -68,7 +68,6 @@ def taken(work: Work) -> Counter[tuple[str, str]]:
     return count
 
 
-@settings(deadline=None, max_examples=80)
 @given(shops())
 def test_orders_and_parents_get_exactly_what_they_want(made: Shop) -> None:
     work = explode(made)
@@ -93,7 +92,6 @@ def test_orders_and_parents_get_exactly_what_they_want(made: Shop) -> None:
     assert got == wanted
 
 
-@settings(deadline=None, max_examples=80)
 @given(shops())
 def test_no_supply_gives_more_than_it_has_and_nothing_is_taken_as_here_while_there_is_some(made: Shop) -> None:
     work = explode(made)
@@ -112,7 +110,6 @@ def test_no_supply_gives_more_than_it_has_and_nothing_is_taken_as_here_while_the
             assert all(count[number, f"receipt {r.reference}"] == r.quantity for r in made.receipts if r.part == number)
 
 
-@settings(deadline=None, max_examples=80)
 @given(shops())
 def test_new_batches_are_no_larger_than_their_rule_and_what_they_are_needed_for(made: Shop) -> None:
     """Without its last batch a part would be short; each batch keeps minimum, multiple and maximum."""
@@ -132,7 +129,6 @@ def test_new_batches_are_no_larger_than_their_rule_and_what_they_are_needed_for(
         assert batch.start_pieces < least + rule.multiple or batch.start_pieces == largest_batch(rule)
 
 
-@settings(deadline=None, max_examples=80)
 @given(shops())
 def test_every_new_batch_can_be_traced_to_an_order_or_to_released_work(made: Shop) -> None:
     work = explode(made)
@@ -156,7 +152,6 @@ def test_every_new_batch_can_be_traced_to_an_order_or_to_released_work(made: Sho
         assert orders or released
 
 
-@settings(deadline=None, max_examples=60)
 @given(shops(), st.randoms(use_true_random=False))
 def test_the_order_of_rows_changes_nothing(made: Shop, chance: random.Random) -> None:
     made = replace(made, pins=(Pin("C0-1", 10, "LATHE"), Pin("C1-1", 10, "LATHE"), Pin("X", 10)))

@@ -10,7 +10,7 @@ from explode_shops import calendar, machine_step, manual_step, open_batch, order
 
 from planner.explode import explode
 from planner.plan import AcceptedStep
-from planner.shop import Alternative, ClosedDays, Person, Pin, Progress, Shop
+from planner.shop import Alternative, Calendar, ClosedDays, Machine, Person, Pin, Progress, Shop
 from planner.work import Kept, Work
 
 EITHER = machine_step(10, alternatives=(Alternative("LATHE2", 30, 60), Alternative("LATHE", 20, 50)))
@@ -57,6 +57,39 @@ def test_a_pin_that_cannot_be_kept_is_left_out_with_the_reason(pin: Pin, reason:
     work = pinned(pin)
     assert work.left_out == (reason,)
     assert all((op.pin_machine, op.pin_person, op.not_before_min) == (None, None, 0) for op in work.operations)
+
+
+def test_a_pin_of_a_missing_operation_says_so_whatever_other_batches_there_are() -> None:
+    work = explode(four(pins=(Pin("C2-1", 15, "LATHE"),)))
+    assert work.left_out == ("Pin of batch C2-1 operation 15 not kept: there is no such operation.",)
+
+
+def test_a_pin_to_a_machine_whose_hours_do_not_allow_the_work_is_not_kept() -> None:
+    """480 min without a pause: one lathe is open so long, the other only in the mornings."""
+    both = (Alternative("LATHE", 30, 60), Alternative("LATHE2", 30, 60))
+    steps = {"P": (machine_step(10, alternatives=both, may_pause=False),)}
+    day = calendar("day")
+    morning = Calendar("morning", day.known_to, tuple(h for h in day.hours if h.start.hour == 8))
+    calendars = {"day": day, "anodiser": calendar("anodiser"), "morning": morning}
+    machines = {"LATHE": Machine("LATHE", "lathes", "day"), "LATHE2": Machine("LATHE2", "lathes", "morning")}
+
+    def left_out(machine: str) -> tuple[str, ...]:
+        pins = (Pin("C1-1", 10, machine),)
+        made = shop((order("C1", "P", 480),), routings=steps, calendars=calendars, machines=machines, pins=pins)
+        return explode(made).left_out
+
+    assert left_out("LATHE") == ()
+    assert "the longest on LATHE2 is 240 min" in left_out("LATHE2")[0]
+
+
+def test_outside_work_may_be_held_back_to_the_last_cut_off_and_not_beyond() -> None:
+    """Calendars to 30 June 2026: the last van with a known return is that of Thursday 18 June, 15:00."""
+
+    def held(moment: datetime) -> bool:
+        return pinned(Pin("C1-1", 30, not_before=moment)).operations[2].not_before_min > 0
+
+    assert held(datetime(2026, 6, 18, 15, 0))
+    assert not held(datetime(2026, 6, 18, 15, 1))
 
 
 def test_what_can_be_kept_of_a_pin_is_kept() -> None:

@@ -11,7 +11,7 @@ from explode_shops import EASTER, calendar, order, outside_step, part, shop, sup
 
 from planner.explode import explode
 from planner.faults import DataFaults
-from planner.shop import ClosedDays, Collection, Shop
+from planner.shop import ClosedDays, Collection, Shop, WeeklyTime
 from planner.work import Work
 
 HOLIDAYS = tuple(ClosedDays(day, day, "Easter") for day in EASTER)
@@ -120,3 +120,26 @@ def test_no_collection_after_the_material_is_here_is_a_fault() -> None:
     routing = {"P": (outside_step(10),)}
     with pytest.raises(DataFaults, match="a collection after plan start and release"):
         explode(shop((order("C1", "P", 5, material_date=date(2026, 6, 29)),), routings=routing))
+
+
+def test_a_delivery_at_the_very_moment_brings_the_work_and_one_a_minute_earlier_does_not() -> None:
+    """Ready Thursday 2 April 15:00."""
+
+    def back(at: time) -> str:
+        firm = replace(supplier(), deliveries=(WeeklyTime(3, at),))
+        return trips(explode(easter_shop(suppliers={"Bright": firm})))["Thu 26 Mar 15:00"]
+
+    assert back(time(15, 0)) == "Thu 02 Apr 15:00"
+    assert back(time(14, 59)) == "Thu 09 Apr 14:59"
+
+
+def test_the_largest_van_decides_what_is_too_large() -> None:
+    vans = (Collection(1, time(15), time(15), 500), Collection(3, time(15), time(15), 600))
+    suppliers = {"Bright": replace(supplier(), collections=vans)}
+
+    def made(pieces: int) -> Work:
+        return explode(shop((order("C1", "P", pieces),), routings={"P": (outside_step(10),)}, suppliers=suppliers))
+
+    assert made(600).orders
+    with pytest.raises(DataFaults, match="found '600'"):
+        made(601)

@@ -164,3 +164,14 @@ def test_a_torn_down_step_with_all_pieces_through_is_done_and_a_running_one_stil
     assert states(begun(Progress(10, "part", good=97, scrap=2)))[0] == Begun.PART
     running = begun(Progress(10, "running", machine="LATHE", good=98, scrap=2)).operations[0]
     assert (running.begun, running.pieces_left) == (Begun.RUNNING, 0)
+
+
+def test_a_batch_on_its_way_is_counted_on_for_its_yield_and_no_more() -> None:
+    """Half done: 100 at 50 % bring 50, however many are still alive; with 60 scrapped only 40 are."""
+
+    def good(scrap: int) -> int:
+        open_ = open_batch("B1", "P", 100, progress=(Progress(10, "done", scrap=scrap),))
+        steps = {"P": (machine_step(10), machine_step(20))}
+        return explode(shop((), (part("P", yield_percent=50.0),), steps, batches=(open_,))).batches[0].good_expected
+
+    assert [good(0), good(50), good(60)] == [50, 50, 40]

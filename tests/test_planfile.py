@@ -9,11 +9,13 @@ from pathlib import Path
 
 import pytest
 from builders import ShopBuilder, at, plan, step
+from hypothesis import given
+from hypothesis import strategies as st
 from web_fixtures import made_plan, made_work
 
 from planner import planfile
 from planner.faults import PlanFileFault
-from planner.plan import AcceptedStep, Bound, Cost, Plan, State
+from planner.plan import AcceptedStep, Bound, Burst, Cost, FirstOff, Plan, State, Step, Stint
 from planner.work import Begun, Work
 
 
@@ -208,3 +210,52 @@ def test_a_running_operation_starts_with_the_plan(tmp_path: Path) -> None:
     made = plan(work, step(work, "B1", 10, "L1", run=(0, 5)))
     planfile.write_plan(tmp_path / "plan.json", work, made)
     assert planfile.read_plan(tmp_path / "plan.json", work).steps[0].start == 0
+
+
+WORK, MADE = everything()
+MINUTES = st.integers(-100_000, 2_000_000)
+PEOPLE = st.integers(-1, len(WORK.people) - 1)
+STINTS = st.lists(st.builds(Stint, PEOPLE, MINUTES, MINUTES), max_size=3).map(tuple)
+
+
+def steps_of(operation: int) -> st.SearchStrategy[Step]:
+    """Any step at all of an operation, sensible or not."""
+    waited = st.one_of(
+        st.tuples(st.just("component"), st.none() | st.integers(0, len(WORK.batches) - 1)),
+        st.tuples(st.sampled_from(["machine", "", "van"]), st.none() | st.integers(0, len(WORK.operations) - 1)),
+    )
+    any_step = st.builds(
+        Step, st.just(operation), st.none() | st.integers(0, len(WORK.machines) - 1), MINUTES, MINUTES, MINUTES, STINTS,
+        st.none() | st.builds(FirstOff, MINUTES, PEOPLE.filter(lambda p: p >= 0), MINUTES, MINUTES), MINUTES,
+        st.lists(st.builds(Burst, MINUTES, MINUTES), max_size=3).map(tuple), MINUTES, MINUTES, STINTS, MINUTES,
+        st.none() | st.integers(0, 9), st.just(""),
+    )  # fmt: skip
+    return st.tuples(any_step, waited).map(lambda pair: replace(pair[0], waited_for=pair[1][0], waited_on=pair[1][1]))
+
+
+@given(
+    steps=st.tuples(*map(steps_of, range(len(WORK.operations)))),
+    sequence=st.permutations(range(len(WORK.operations))),
+    cost=st.builds(Cost, *[st.integers(0, 10**12)] * 5),
+    state=st.sampled_from(State),
+    seconds=st.floats(0, 1e6),
+    kind=st.text(max_size=5),
+)
+def test_any_plan_comes_back_exactly(tmp_path_factory, steps, sequence, cost, state, seconds, kind) -> None:
+    """Whatever the numbers: reading gives an equal plan, and writing that gives the same bytes."""
+    made = replace(
+        MADE,
+        steps=steps,
+        sequence=tuple(sequence),
+        cost=cost,
+        state=state,
+        seconds=seconds,
+        bound=Bound(cost.late, kind),
+    )
+    file = tmp_path_factory.mktemp("any") / "plan.json"
+    planfile.write_plan(file, WORK, made)
+    raw = file.read_bytes()
+    again = planfile.read_plan(file, WORK)
+    assert again == made
+    planfile.write_plan(file, WORK, again)
+    assert file.read_bytes() == raw

@@ -6,7 +6,7 @@ from fractions import Fraction
 from math import ceil
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.explode import quantities as q
@@ -90,7 +90,6 @@ def test_a_yield_with_decimals_is_used_exactly() -> None:
     assert q.start_quantity(7, q.yield_of(0.7)) == 1000
 
 
-@settings(deadline=None)
 @given(st.integers(1, 300), st.integers(50, 100), st.sampled_from([0, 50, 80, 90, 95, 99]))
 def test_the_start_quantity_is_enough_and_one_piece_fewer_is_not(need: int, percent: int, sure: int) -> None:
     share = q.yield_of(percent)
@@ -132,7 +131,6 @@ def test_a_maximum_counts_start_pieces_not_good_ones() -> None:
     assert q.batch_quantities(100, BatchRule(maximum=100), q.yield_of(95)) == [100, 6]
 
 
-@settings(deadline=None)
 @given(
     st.integers(1, 500),
     st.integers(60, 100),

@@ -157,7 +157,9 @@ def test_an_absence_cuts_both_kinds_of_window() -> None:
 
 def test_common_windows_end_where_a_window_of_either_ends() -> None:
     assert worktime.common([(0, 10), (10, 20)], [(5, 15), (18, 30)]) == [(5, 10), (10, 15), (18, 20)]
+    assert worktime.common([(5, 15), (18, 30)], [(0, 10), (10, 20)]) == [(5, 10), (10, 15), (18, 20)]
     assert worktime.common([(0, 10)], [(10, 20)]) == []
+    assert worktime.common([(0, 10)], []) == []
 
 
 def test_a_stretch_goes_on_over_a_gap_up_to_the_limit_and_no_further() -> None:
@@ -354,3 +356,8 @@ def test_a_cut_at_an_edge_of_a_window_leaves_no_empty_window() -> None:
     assert worktime.without([(0, 10)], [(0, 3)]) == [(3, 10)]
     assert worktime.without([(0, 10)], [(7, 10)]) == [(0, 7)]
     assert worktime.without([(0, 10)], [(0, 10)]) == []
+
+
+def test_windows_from_a_minute_on_are_cut_there() -> None:
+    assert worktime.from_minute([(-20, -5), (-5, 10), (10, 20)], 0) == [(0, 10), (10, 20)]
+    assert worktime.from_minute([(-5, 0), (3, 9)], 0) == [(3, 9)]

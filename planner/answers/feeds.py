@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cached_property
 
-from planner.plan import Plan, Step
-from planner.work import Order, Work
+from planner.plan import Step
+from planner.work import Begun, Order, Work
 
 FOR_STOCK = "for stock"
 
@@ -59,15 +59,15 @@ class Feeds:
 
 def batch_end(work: Work, steps: dict[int, Step], batch: int) -> int | None:
     """When the last step of a batch ends; 0 if all is done, None if the plan has no time for it."""
-    left = [i for i in work.batches[batch].operations if work.operations[i].begun != work.operations[i].begun.DONE]
+    left = [i for i in work.batches[batch].operations if work.operations[i].begun is not Begun.DONE]
     if not left:
         return 0
     return steps[left[-1]].end if left[-1] in steps else None
 
 
-def order_finish(work: Work, plan: Plan, order: Order) -> int | None:
+def order_finish(work: Work, steps: dict[int, Step], order: Order) -> int | None:
     """When the whole quantity of an order is there; None if the plan has no time for a part of it."""
-    steps, moments = plan.step_of(), [0]
+    moments = [0]
     for source in order.sources:
         moment = source.at_min if source.batch is None else batch_end(work, steps, source.batch)
         if moment is None:

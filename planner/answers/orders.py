@@ -38,12 +38,12 @@ class OrderRow:
 def orders(work: Work, plan: Plan) -> list[OrderRow]:
     """One row for each order, the latest against its due first."""
     ways = Ways(work, plan)
-    rows = [_row(work, plan, ways, order) for order in work.orders]
+    rows = [_row(work, ways, order) for order in work.orders]
     return sorted(rows, key=lambda r: (-(r.late_min if r.late_min is not None else 1 << 50), r.due_min, r.order))
 
 
-def _row(work: Work, plan: Plan, ways: Ways, order: Order) -> OrderRow:
-    finish = order_finish(work, plan, order)
+def _row(work: Work, ways: Ways, order: Order) -> OrderRow:
+    finish = order_finish(work, ways.steps, order)
     late_min = None if finish is None else finish - order.due_min
     is_late = late_min is not None and late_min > 0
     return OrderRow(
@@ -95,10 +95,12 @@ def batch_waits_for(work: Work, ways: Ways, batch: int) -> str:
             if step.machine is not None
             else f"in op {op.number}"
         )
-    if step.waited_for == COMPONENT and step.waited_on is not None:
-        inner = batch_waits_for(work, ways, step.waited_on)
-        return f"for component {work.batches[step.waited_on].part} ({inner})"
-    return _waits(work, step)
+    missing = ways.missing(step)
+    if missing is None:
+        return _waits(work, step)
+    if missing.batch is None:
+        return f"for bought {missing.part}, {missing.receipt} on {moment_text(work, missing.at_min)}"
+    return f"for component {missing.part} ({batch_waits_for(work, ways, missing.batch)})"
 
 
 def _waits(work: Work, step: Step) -> str:
@@ -114,8 +116,6 @@ def _waits(work: Work, step: Step) -> str:
         return f"waits for {_skill(work, step)}{on} op {op.number}, {start}"
     if step.waited_for == "equipment":
         return f"waits for equipment {_equipment(work, step)}{behind}"
-    if step.waited_for == "receipt":
-        return f"for bought parts or material for op {op.number}, {start}"
     if step.waited_for == "release":
         return f"for its release to op {op.number}, {start}"
     if step.waited_for == "not before":

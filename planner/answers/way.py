@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.plan import Plan, Step
-from planner.work import Begun, Order, Work
+from planner.work import Begun, Need, Order, Work
 
 COMPONENT = "component"
 
@@ -53,6 +53,18 @@ class Ways:
     def now(self, batch: int) -> Step | None:
         """The step a batch is at: the first that is not done; None when all are."""
         return next(iter(self.left(batch)), None)
+
+    def missing(self, step: Step) -> Need | None:
+        """The component of a step that comes last, if any is not here at the plan start."""
+        coming = [(moment, -i) for i, need in enumerate(self._work.needs) if need.operation == step.operation
+                  and (moment := self._there(need)) > 0]  # fmt: skip
+        return self._work.needs[-max(coming)[1]] if coming else None
+
+    def _there(self, need: Need) -> int:
+        if need.batch is None:
+            return need.at_min
+        left = self.left(need.batch)
+        return left[-1].end if left else 0
 
     def is_on(self, step: Step) -> bool:
         """Is the step under way at the plan start?"""

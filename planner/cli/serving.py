@@ -1,16 +1,23 @@
-"""Serving the pages on this machine: a plan, or the faults that stand in its way."""
+"""Serving the pages on this machine: a plan, or the faults that stand in its way.
+
+The one place of the planner that knows of the pages; they are loaded only when they are served.
+"""
 
 from __future__ import annotations
 
 import ipaddress
 import os
 import socket
+from typing import TYPE_CHECKING
 
 import typer
 
 from planner.cli.output import say
 from planner.faults import DataFaults
 from planner.main_job import Job
+
+if TYPE_CHECKING:
+    from fastapi import FastAPI
 
 HOST = "127.0.0.1"
 PORT = 8021
@@ -46,15 +53,20 @@ def free_port(host: str, port: int) -> int:
         ) from fault
 
 
-def _serve(app: object, host: str, port: int) -> None:
-    from web.serve import serve
-
+def _serve(app: FastAPI, host: str, port: int) -> None:
     port = free_port(host, port)
     shown = f"[{host}]" if ":" in host else host
     say(f"Pages on http://{shown}:{port}/  (Ctrl-C ends)")
     if not _loopback(host):
         say("Anyone who can reach this machine can read the plan there: no password is asked.")
-    serve(app, host=host, port=port)  # type: ignore[arg-type]
+    run_server(app, host, port)
+
+
+def run_server(app: FastAPI, host: str, port: int) -> None:
+    """Serve until Ctrl-C."""
+    from web.serve import serve
+
+    serve(app, host=host, port=port)
 
 
 def _loopback(host: str) -> bool:

@@ -17,12 +17,12 @@ TITLES = {"group": "Groups", "machine": "Machines", "skill": "Skills", "person":
 
 
 def show_load(answer: Load) -> None:
-    """Groups, machines, skills, people, vans; a week without hours or load is left out."""
+    """Groups, machines, skills, people, vans; a week in which nothing is needed is left out."""
     for kind, rows in groupby(answer.rows, key=lambda r: r.kind):
         show_table(
             f"{TITLES[kind]}: hours and percent by ISO week",
             (kind, "week", "%", "setup", "run", "first-off", "unattended run", "waiting", "attended", "run by class"),
-            [_load_line(r) for r in rows if r.attended_min or r.needed_min],
+            [_load_line(r) for r in rows if r.needed_min],
             "llrrrrrrrl",
         )
     show_table(
@@ -31,13 +31,13 @@ def show_load(answer: Load) -> None:
         [
             (v.supplier, v.week, v.collections, v.pieces, "no limit" if v.room is None else v.room, _percent(v.percent),
              _percent(v.fullest_percent))
-            for v in answer.vans if v.collections
+            for v in answer.vans if v.pieces
         ],
         "llrrrrr",
     )  # fmt: skip
     say(
         "Percent: worked in attended time against attended time; above 100 is shown as it is. "
-        "Waiting: held, neither set nor running."
+        "Waiting: held, neither set nor running. Weeks in which nothing is needed are left out."
     )
 
 

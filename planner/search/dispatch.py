@@ -116,7 +116,9 @@ def _guess(data, st, op, guess):
         t = max(ready, moved(data, op, machine, out))
         if prev >= 0:
             t = max(t, st.res[prev, F_RUN_END])
-        set_min = 0 if same_key(data, op, prev, machine) else data.alt[alt].setup_min + changeover(data, op, prev, machine)
+        set_min = (
+            0 if same_key(data, op, prev, machine) else data.alt[alt].setup_min + changeover(data, op, prev, machine)
+        )
         minutes = set_min + data.alt[alt].run_min
         t = first_open(data.lines, data.machine[machine].line, t)
         end = after(data.lines, data.alt[alt].line, t, minutes) if t < NEVER else NEVER

@@ -1,0 +1,6 @@
+"""First plans by rule, list search, solver neighbourhoods and a bound: anytime, seeded, stoppable."""
+
+from planner.search.engine import search
+from planner.search.progress import Progress
+
+__all__ = ["Progress", "search"]

@@ -1,0 +1,239 @@
+"""List search: move operations and whole batches within the priority list, and machine choices, and
+keep what lowers the exact cost (with a falling chance of keeping what raises it a little).
+
+Only the tail of the list behind the first change is timed anew. Simulated annealing
+(Kirkpatrick, Gelatt and Vecchi, Science 220:671-680, 1983) over a fixed number of trials at a time, so that
+the caller can look at the clock between.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from planner.timetable.kernel import change_cost, late_cost, order_end, second_costs, time_list
+from planner.timetable.timetable import Timetable
+
+UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
+SECOND_SCALE = 1e-7  # first-tier units a second-tier unit is worth while searching: breaks ties only
+
+
+@dataclass
+class Climber:
+    """The list search's running state. ``best`` and ``best_choice`` are its best list; costs are scalars
+    (first tier plus a sliver of the second)."""
+
+    table: Timetable
+    sequence: np.ndarray
+    choice: np.ndarray
+    seed: int
+
+    def __post_init__(self) -> None:
+        self.table.retime(self.sequence, self.choice, 0)
+        self.choice = _fixed_choice(self.table, self.choice)
+        self.cost = self.now_cost()
+        self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
+        self._chunk = 0
+
+    def now_cost(self) -> float:
+        """Scalar cost of what the timetable holds."""
+        t = self.table
+        return float(_scalar(t.data, t.state, t.never, self._weights()))
+
+    def _weights(self) -> np.ndarray:
+        p = self.table.work.prices
+        return np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.float64)
+
+    def restart(self, sequence: np.ndarray, choice: np.ndarray) -> None:
+        """Go on from another list."""
+        self.sequence, self.choice = sequence.copy(), choice.copy()
+        self.table.retime(self.sequence, self.choice, 0)
+        self.cost = self.now_cost()
+        self._note_best()
+
+    def run(self, trials: int, heat: float) -> None:
+        """``trials`` moves at a temperature of ``heat`` (first-tier cost units)."""
+        t = self.table
+        self._chunk += 1
+        self.cost, _ = _climb(
+            t.data, t.state, self.sequence, self.choice, t.list, t.choice, t.never, self.best, self.best_choice,
+            self.cost, self.best_cost, trials, max(heat, 1e-9), (self.seed * 1_000_003 + self._chunk) % (1 << 31),
+            self._weights(),
+        )  # fmt: skip
+        if t.state.full[0]:
+            t.retime(self.sequence, self.choice, 0)
+        t.retime(self.best, self.best_choice, 0)
+        self.best_cost = self.now_cost()
+
+    def _note_best(self) -> None:
+        if self.cost < self.best_cost:
+            self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
+
+
+def _fixed_choice(table: Timetable, choice: np.ndarray) -> np.ndarray:
+    """Choices with every 'whichever ends soonest' replaced by what was taken."""
+    taken = table.choices_made()
+    return np.where((choice < 0) & (taken >= 0), taken, choice)
+
+
+@njit(cache=True)
+def _scalar(data, st, never, weights):
+    lost = 0
+    for i in range(len(never)):
+        lost += never[i]
+    if lost:
+        return float(lost) * UNPLACED
+    wip, setup, pence = second_costs(data, st)
+    first = late_cost(data, st) + change_cost(data, st)
+    return first + SECOND_SCALE * (weights[0] * wip + weights[1] * setup + weights[2] * pence)
+
+
+@njit(cache=True)
+def _limits(data, place, n, op, after):
+    """Lowest and highest place that ``op`` may take without passing what it waits for or what waits for it."""
+    lo = 0
+    row = data.op[op]
+    if row.before >= 0:
+        lo = place[row.before] + 1
+    for i in range(row.need_lo, row.need_hi):
+        lo = max(lo, place[data.need_op[i]] + 1)
+    return lo, place[after[op]] - 1 if after[op] >= 0 else n - 1
+
+
+@njit(cache=True)
+def _shift(sequence, a, b):
+    """Move the item at place ``a`` to place ``b``."""
+    op = sequence[a]
+    if a < b:
+        for i in range(a, b):
+            sequence[i] = sequence[i + 1]
+    else:
+        for i in range(a, b, -1):
+            sequence[i] = sequence[i - 1]
+    sequence[b] = op
+
+
+@njit(cache=True)
+def _followers(data):
+    """The next planned operation of its batch, by operation, or -1."""
+    after = np.full(len(data.op), -1, np.int64)
+    for op in range(len(data.op)):
+        if data.op[op].planned == 1 and data.op[op].before >= 0:
+            after[data.op[op].before] = op
+    return after
+
+
+@njit(cache=True)
+def _consumers_from(data, place, op, hi):
+    """Highest place before every consumer of ``op``'s batch."""
+    for other in range(len(data.op)):
+        row = data.op[other]
+        for i in range(row.need_lo, row.need_hi):
+            if data.need_op[i] == op:
+                hi = min(hi, place[other] - 1)
+    return hi
+
+
+@njit(cache=True)
+def _late_operation(data, st):
+    """A random operation of a random late order (or any operation at all)."""
+    for _ in range(8):
+        i = np.random.randint(len(data.order)) if len(data.order) else 0
+        if len(data.order) and data.order[i].hi > data.order[i].lo and order_end(data, st, i) > data.order[i].due:
+            op = data.source_op[np.random.randint(data.order[i].lo, data.order[i].hi)]
+            # walk back a random way through what it waits for
+            for _ in range(np.random.randint(0, 16)):
+                row = data.op[op]
+                needs = row.need_hi - row.need_lo
+                if needs > 0 and (row.before < 0 or np.random.random() < 0.5):
+                    op = data.need_op[row.need_lo + np.random.randint(needs)]
+                elif row.before >= 0:
+                    op = row.before
+                else:
+                    break
+            return op
+    return -1
+
+
+@njit(cache=True)
+def _climb(
+    data, st, cur, choice, timed, timed_choice, never, best, best_choice, cost, best_cost, trials, heat, seed, weights
+):
+    np.random.seed(seed)
+    n = len(cur)
+    fixed = 0
+    for i in range(n):
+        if data.op[cur[i]].running == 1 or data.op[cur[i]].out == 1:
+            fixed = i + 1
+    if n - fixed < 2:
+        return cost, best_cost
+    after = _followers(data)
+    place = np.zeros(len(data.op), np.int64)
+    new, old = cur.copy(), timed.copy()
+    dirty = 0  # the state agrees with cur before this place
+    while dirty < min(n, len(old)) and old[dirty] == cur[dirty] and timed_choice[cur[dirty]] == choice[cur[dirty]]:
+        dirty += 1
+    for _trial in range(trials):
+        for i in range(n):
+            place[cur[i]] = i
+        op = _late_operation(data, st) if np.random.random() < 0.6 else -1
+        if op < 0 or place[op] < fixed:
+            op = cur[np.random.randint(fixed, n)]
+        a = place[op]
+        lo, hi = _limits(data, place, n, op, after)
+        lo = max(lo, fixed)
+        if after[op] < 0:
+            hi = _consumers_from(data, place, op, hi)
+        kind = np.random.random()
+        was, k = choice[op], a
+        new[:] = cur
+        alts = data.op[op].alt_hi - data.op[op].alt_lo
+        if kind < 0.15 and alts > 1:
+            choice[op] = data.op[op].alt_lo + np.random.randint(alts)
+            if choice[op] == was:
+                continue
+        if kind >= 0.15 or np.random.random() < 0.5:
+            if hi <= lo:
+                if choice[op] == was:
+                    continue
+            else:
+                b = _target(data, cur, choice, op, a, lo, hi)
+                if b == a and choice[op] == was:
+                    continue
+                _shift(new, a, b)
+                k = min(a, b)
+        start = min(k, dirty)
+        lost = time_list(data, st, old, new, choice, start, False, never)
+        old[:] = new
+        value = _scalar(data, st, never, weights) if lost == 0 else float(lost) * UNPLACED
+        if value <= cost or np.random.random() < np.exp(-(value - cost) / heat):
+            cur[:] = new
+            cost, dirty = value, n
+            if value < best_cost:
+                best[:], best_choice[:], best_cost = cur, choice, value
+        else:
+            choice[op] = was
+            dirty = k
+    timed[:], timed_choice[:] = cur, choice
+    time_list(data, st, old, cur, choice, 0, False, never)
+    return cost, best_cost
+
+
+@njit(cache=True)
+def _target(data, cur, choice, op, a, lo, hi):
+    """A place within ``[lo, hi]``: mostly just before or behind an operation of the same machine."""
+    if choice[op] < 0 or np.random.random() < 0.1:
+        return np.random.randint(lo, hi + 1)
+    machine = data.alt[choice[op]].machine
+    steps = 1 + int(np.random.exponential(2.0))
+    step = -1 if np.random.random() < 0.65 else 1
+    i, last = a + step, a
+    while lo <= i <= hi and steps > 0:
+        other = choice[cur[i]]
+        if other >= 0 and data.alt[other].machine == machine:
+            last = i
+            steps -= 1
+        i += step
+    return last

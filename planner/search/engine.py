@@ -1,0 +1,194 @@
+"""The search: first plans by rule, then list search and solver neighbourhoods in turn, within a limit.
+
+Deterministic for a given seed and trial limit. With a time limit the result depends on how far it
+got; it can be stopped at any moment and keeps the best plan so far.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+
+from planner import __version__
+from planner.plan import Bound, Cost, Plan, State
+from planner.search.bound import order_alone_bound
+from planner.search.climb import Climber
+from planner.search.dispatch import RULES, dispatch
+from planner.search.due import operation_dues
+from planner.search.neighbourhood import Neighbourhood
+from planner.search.progress import Progress
+from planner.timetable import Timetable
+from planner.work import Work
+
+CHUNK = 200  # list-search trials between two looks at the clock
+COOLING = 0.97  # of the temperature, each chunk
+REHEAT_BELOW = 0.002  # of the starting temperature
+SOLVE_EVERY = 25  # chunks between two rounds of neighbourhoods
+SOLVES = 3  # neighbourhoods a round
+SOLVE_TRIALS = 250  # what one neighbourhood counts against a trial limit
+
+
+@dataclass
+class Limit:
+    """When to stop: after ``seconds``, after ``trials`` timed lists, or when ``stop()`` says so."""
+
+    seconds: float | None
+    trials: int | None
+    stop: Callable[[], bool] | None
+    began: float = field(default_factory=time.monotonic)
+
+    def __post_init__(self) -> None:
+        if self.seconds is not None and self.seconds < 0:
+            raise ValueError(f"seconds must be 0 or more, got {self.seconds}")
+        if self.trials is not None and self.trials < 0:
+            raise ValueError(f"trials must be 0 or more, got {self.trials}")
+
+    @property
+    def spent(self) -> float:
+        return time.monotonic() - self.began
+
+    def reached(self, trials: int) -> bool:
+        return (
+            (self.seconds is not None and self.spent >= self.seconds)
+            or (self.trials is not None and trials >= self.trials)
+            or (self.stop is not None and self.stop())
+        )
+
+
+def search(
+    work: Work,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """Plan ``work``.
+
+    Parameters
+    ----------
+    seconds, trials
+        Limits; with neither, 20 seconds. The first plan is always made.
+    seed
+        Of the random moves.
+    progress
+        Called with a :class:`Progress` after each stage.
+    stop
+        Asked between stages; True ends the search with the best plan so far.
+
+    Returns
+    -------
+    Plan
+        With state IMPOSSIBLE when some operation finds no time within the known calendars.
+
+    Raises
+    ------
+    ValueError
+        For a negative limit.
+    """
+    if seconds is None and trials is None:
+        seconds = 20.0
+    return _Search(work, Limit(seconds, trials, stop), seed, progress).run()
+
+
+class _Search:
+    def __init__(
+        self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None
+    ) -> None:
+        self.limit, self.seed, self.progress = limit, seed, progress
+        self.table = Timetable(work)
+        self.bound: Bound = order_alone_bound(self.table)
+        self.trials = 0
+
+    def run(self) -> Plan:
+        climber = self._first_plans()
+        self._report("first plan", climber)
+        if not self._done(climber):
+            self._improve(climber)
+        return self._plan(climber)
+
+    def _first_plans(self) -> Climber:
+        """The best list of all dispatch rules."""
+        climber: Climber | None = None
+        dues = operation_dues(self.table)
+        for rule in RULES:
+            sequence = dispatch(self.table, rule, dues)
+            choice = self.table.choice
+            self.table.reset()
+            if climber is None:
+                climber = Climber(self.table, sequence, choice, self.seed)
+            else:
+                climber.restart(sequence, choice)
+            self.trials += 1
+            if self.limit.reached(self.trials):
+                break
+        assert climber is not None
+        climber.restart(climber.best, climber.best_choice)
+        return climber
+
+    def _improve(self, climber: Climber) -> None:
+        start_heat = max(1.0, climber.best_cost * 0.002)
+        heat, chunks = start_heat, 0
+        neighbourhood = Neighbourhood(self.table, self.seed)
+        while not self._done(climber):
+            climber.run(self._chunk(), heat)
+            self.trials += CHUNK
+            chunks += 1
+            heat *= COOLING
+            if heat < start_heat * REHEAT_BELOW:
+                climber.restart(climber.best, climber.best_choice)
+                heat = start_heat = max(1.0, climber.best_cost * 0.001)
+            self._report("list search", climber)
+            if chunks % SOLVE_EVERY == 0:
+                self._solve(climber, neighbourhood)
+
+    def _chunk(self) -> int:
+        left = CHUNK if self.limit.trials is None else self.limit.trials - self.trials
+        return max(1, min(CHUNK, left))
+
+    def _solve(self, climber: Climber, neighbourhood: Neighbourhood) -> None:
+        """Rounds of solver neighbourhoods from the best list."""
+        climber.restart(climber.best, climber.best_choice)
+        for _ in range(SOLVES):
+            if self._done(climber):
+                return
+            found = neighbourhood.improve()
+            self.trials += SOLVE_TRIALS
+            if found is not None:
+                climber.restart(*found)
+            self.table.retime(climber.best, climber.best_choice, 0)
+            self._report("neighbourhood", climber)
+
+    def _done(self, climber: Climber) -> bool:
+        return self.limit.reached(self.trials)
+
+    def _report(self, phase: str, climber: Climber) -> None:
+        if self.progress is not None:
+            self.table.retime(climber.best, climber.best_choice, 0)
+            self.progress(Progress(self.limit.spent, self.trials, phase, self.table.cost(), self.bound))
+
+    def _plan(self, climber: Climber) -> Plan:
+        lost = self.table.retime(climber.best, climber.best_choice, 0)
+        cost = Cost(0, 0, 0, 0, 0) if lost else self.table.cost()
+        state = State.GOOD
+        if lost:
+            state = State.IMPOSSIBLE
+        elif cost.first == self.bound.value:
+            state = State.BEST
+        return Plan(
+            fingerprint=self.table.work.fingerprint,
+            steps=tuple(s for s in self.table.steps() if not self.table.never[s.operation]),
+            sequence=tuple(int(i) for i in climber.best),
+            cost=cost,
+            bound=self.bound,
+            state=state,
+            seed=self.seed,
+            trials=self.trials,
+            seconds=round(self.limit.spent, 3),
+            version=__version__,
+        )
+
+
