@@ -10,7 +10,6 @@ from planner.work import NEVER, Work
 from planner.worktime import days, iso_week, midnight
 
 
-
 @dataclass(frozen=True)
 class Day:
     """A local calendar day; ``start`` is the planning minute of its midnight."""

@@ -1,4 +1,4 @@
-"""First plans by rule, list search, solver neighbourhoods and a bound: anytime, seeded, stoppable."""
+"""First plans by rule, list search and a bound: anytime, seeded, stoppable."""
 
 from planner.search.engine import search
 from planner.search.progress import Progress

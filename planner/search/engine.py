@@ -1,4 +1,4 @@
-"""The search: first plans by rule, then list search and solver neighbourhoods in turn, within a limit.
+"""The search: first plans by rule, then list search from the best of them, within a limit.
 
 Deterministic for a given seed and trial limit. With a time limit the result depends on how far it
 got; it can be stopped at any moment and keeps the best plan so far.
@@ -10,14 +10,12 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-
 from planner import __version__
 from planner.plan import Bound, Cost, Plan, State
 from planner.search.bound import order_alone_bound
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
-from planner.search.neighbourhood import Neighbourhood
 from planner.search.progress import Progress
 from planner.timetable import Timetable
 from planner.work import Work
@@ -25,9 +23,6 @@ from planner.work import Work
 CHUNK = 200  # list-search trials between two looks at the clock
 COOLING = 0.97  # of the temperature, each chunk
 REHEAT_BELOW = 0.002  # of the starting temperature
-SOLVE_EVERY = 25  # chunks between two rounds of neighbourhoods
-SOLVES = 3  # neighbourhoods a round
-SOLVE_TRIALS = 250  # what one neighbourhood counts against a trial limit
 
 
 @dataclass
@@ -95,9 +90,7 @@ def search(
 
 
 class _Search:
-    def __init__(
-        self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None
-    ) -> None:
+    def __init__(self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None) -> None:
         self.limit, self.seed, self.progress = limit, seed, progress
         self.table = Timetable(work)
         self.bound: Bound = order_alone_bound(self.table)
@@ -131,36 +124,19 @@ class _Search:
 
     def _improve(self, climber: Climber) -> None:
         start_heat = max(1.0, climber.best_cost * 0.002)
-        heat, chunks = start_heat, 0
-        neighbourhood = Neighbourhood(self.table, self.seed)
+        heat = start_heat
         while not self._done(climber):
             climber.run(self._chunk(), heat)
             self.trials += CHUNK
-            chunks += 1
             heat *= COOLING
             if heat < start_heat * REHEAT_BELOW:
                 climber.restart(climber.best, climber.best_choice)
                 heat = start_heat = max(1.0, climber.best_cost * 0.001)
             self._report("list search", climber)
-            if chunks % SOLVE_EVERY == 0:
-                self._solve(climber, neighbourhood)
 
     def _chunk(self) -> int:
         left = CHUNK if self.limit.trials is None else self.limit.trials - self.trials
         return max(1, min(CHUNK, left))
-
-    def _solve(self, climber: Climber, neighbourhood: Neighbourhood) -> None:
-        """Rounds of solver neighbourhoods from the best list."""
-        climber.restart(climber.best, climber.best_choice)
-        for _ in range(SOLVES):
-            if self._done(climber):
-                return
-            found = neighbourhood.improve()
-            self.trials += SOLVE_TRIALS
-            if found is not None:
-                climber.restart(*found)
-            self.table.retime(climber.best, climber.best_choice, 0)
-            self._report("neighbourhood", climber)
 
     def _done(self, climber: Climber) -> bool:
         return self.limit.reached(self.trials)
@@ -190,5 +166,3 @@ class _Search:
             seconds=round(self.limit.spent, 3),
             version=__version__,
         )
-
-
