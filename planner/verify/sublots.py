@@ -48,14 +48,16 @@ def arrivals(ctx: Context, step: Step) -> list[Sublot]:
 def _transfer(ctx: Context, giver: Step, times: Alternative, taker: Step, alternative: Alternative) -> list[Sublot]:
     before, operation = ctx.operation(giver), ctx.operation(taker)
     assert before.transfer_pieces
-    lots = []
+    across = max(0, operation.pieces_left - before.pieces_left) if before.begun != Begun.NO else 0
+    there = _taken_minutes(operation, alternative, across, False)
+    lots = [Sublot(0, there)] if there else []
     last = amounts.up(before.pieces_left, before.transfer_pieces)
     for number in range(1, last + 1):
         given = min(number * before.transfer_pieces, before.pieces_left)
         ready = _given_at(ctx, giver, times, given)
         if ready is not None:
             ready = moves.moved(ctx, before, taker.machine, ready + before.wait_min)
-        lots.append(Sublot(ready, _taken_minutes(operation, alternative, given, number == last)))
+        lots.append(Sublot(ready, _taken_minutes(operation, alternative, across + given, number == last)))
     return lots
 
 
