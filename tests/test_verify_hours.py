@@ -65,14 +65,18 @@ windows = st.lists(st.integers(1, 12), max_size=12).map(
 
 
 @given(windows, st.integers(-5, 90), st.integers(0, 40))
-def test_working_off_agrees_with_counting_minutes_one_by_one(spans: list[tuple[int, int]], start: int, minutes: int) -> None:
+def test_working_off_agrees_with_counting_minutes_one_by_one(
+    spans: list[tuple[int, int]], start: int, minutes: int
+) -> None:
     open_minutes = [m for a, b in spans for m in range(a, b) if m >= start]
     expected = start if minutes == 0 else open_minutes[minutes - 1] + 1 if minutes <= len(open_minutes) else None
     assert OpenTime(spans).work_off(start, minutes) == expected
 
 
 @given(windows, windows, st.integers(-5, 90), st.integers(-5, 90))
-def test_common_minutes_are_those_open_in_both(a: list[tuple[int, int]], b: list[tuple[int, int]], start: int, end: int) -> None:
+def test_common_minutes_are_those_open_in_both(
+    a: list[tuple[int, int]], b: list[tuple[int, int]], start: int, end: int
+) -> None:
     both = common(OpenTime(a), OpenTime(b))
     expected = sum(OpenTime(a).is_open(m) and OpenTime(b).is_open(m) for m in range(start, end))
     assert both.minutes(start, max(start, end)) == expected

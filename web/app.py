@@ -1,7 +1,7 @@
 """Applications: one for a plan, one for tables that cannot be planned.
 
-    app = create_app(work, plan, shop)
-    web.serve.serve(app, host="127.0.0.1", port=8000)
+app = create_app(work, plan, shop)
+web.serve.serve(app, host="127.0.0.1", port=8000)
 """
 
 from __future__ import annotations

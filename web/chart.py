@@ -222,4 +222,3 @@ def _links(site: Site) -> tuple[tuple[int, int], ...]:
     work, planned = site.work, site.steps
     ends = ((work.batches[n.batch].operations, n.operation) for n in work.needs if n.batch is not None)
     return tuple(dict.fromkeys((ops[-1], to) for ops, to in ends if ops and ops[-1] in planned and to in planned))
-

@@ -69,4 +69,3 @@ class Clock:
         first = self.minute_of(self.day(0))
         found = ((at, self._work.local(at)) for at in range(first, until + 1, 30))
         return tuple(HourMark(at, local.hour) for at, local in found if local.minute == 0)
-

@@ -133,7 +133,9 @@ def _people(site: Site, stints: tuple[Stint, ...]) -> str:
 def _next_text(site: Site, index: int) -> str:
     op, step = site.work.operations[index], site.steps[index]
     place = place_of(site, step)
-    return f"step {op.number}, {op.description}" + (f" on {place}" if place else "") + f", {site.clock.text(step.start)}"
+    return (
+        f"step {op.number}, {op.description}" + (f" on {place}" if place else "") + f", {site.clock.text(step.start)}"
+    )
 
 
 def _way_step(site: Site, index: int) -> WayStep:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import lru_cache
 from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import TypeAdapter
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from web import errors
 from web.chart import Chart, chart
@@ -29,6 +28,10 @@ def router_for(site: Site) -> APIRouter:
 def _chart_routes(router: APIRouter, site: Site) -> None:
     document = lru_cache(maxsize=1)(lambda: as_json(chart(site)))
 
+    @router.get("/", include_in_schema=False)
+    def front() -> Response:
+        return RedirectResponse("/plan")
+
     @router.get("/plan", include_in_schema=False)
     def plan_page(request: Request) -> Response:
         return TEMPLATES.TemplateResponse(request, "plan.html", {"page": site})
@@ -47,16 +50,3 @@ def _chart_routes(router: APIRouter, site: Site) -> None:
 def as_json(record: Any) -> bytes:
     """A frozen record as JSON; many times quicker than going through dicts."""
     return TypeAdapter(type(record)).dump_json(record)
-
-
-def simple_page(router: APIRouter, path: str, template: str, kind: type, build: Callable[[], Any]) -> None:
-    """A page without choices and its JSON twin; both are made from one record, which is made once."""
-    record = lru_cache(maxsize=1)(build)
-
-    @router.get(path, include_in_schema=False)
-    def page(request: Request) -> Response:
-        return TEMPLATES.TemplateResponse(request, template, {"page": record()})
-
-    @router.get("/api" + (path if path != "/" else "/summary"), response_model=kind)
-    def twin() -> Response:
-        return Response(as_json(record()), media_type="application/json")

@@ -22,15 +22,7 @@ class Place:
     title: str
 
 
-PLACES = (
-    Place("/", "Summary"),
-    Place("/plan", "Plan"),
-    Place("/load", "Load"),
-    Place("/orders", "Orders"),
-    Place("/lists", "Lists"),
-    Place("/kits", "Kits"),
-    Place("/vans", "Vans"),
-)
+PLACES = (Place("/plan", "Plan"),)
 
 
 def _environment() -> Environment:
