@@ -129,6 +129,20 @@ def test_utf16_is_a_fault(folder: Folder, encoding: str) -> None:
     assert (fault.file, fault.expected) == ("stock.csv", "UTF-8 text")
 
 
+def test_a_locked_file_is_a_plain_fault(folder: Folder, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As when another program holds it; the other files are still read and checked."""
+    read = Path.read_bytes
+
+    def locked(path: Path) -> bytes:
+        if path.name == "stock.csv":
+            raise PermissionError(13, "Permission denied")
+        return read(path)
+
+    monkeypatch.setattr(Path, "read_bytes", locked)
+    fault = folder.only_fault()
+    assert (place(fault), fault.value) == (("stock.csv", None, ""), "Permission denied")
+
+
 # --- headings ----------------------------------------------------------------------------------
 
 
