@@ -14,10 +14,16 @@ import numpy as np
 from numba import njit
 
 from planner.timetable.kernel import change_cost, late_cost, order_end, second_costs, time_list
+from planner.timetable.lines import compiled
 from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
-SECOND_SCALE = 1e-7  # first-tier units a second-tier unit is worth while searching: breaks ties only
+COOLING = 0.93  # of the temperature, each call
+FIRST_HEAT, NEXT_HEAT = 0.002, 0.001  # of the best cost, to start from
+COLD = 1e-6  # temperature at which nothing worse is kept
+HEAT_RANGE = 0.002  # of the starting temperature, below which it is raised again
+COLD_CALLS = 20  # at the end of each cooling: from the best list, first tier fixed, for the second
+SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
 
 @dataclass
@@ -32,19 +38,23 @@ class Climber:
 
     def __post_init__(self) -> None:
         self.table.retime(self.sequence, self.choice, 0)
+        self.weights = self._weights()
         self.choice = _fixed_choice(self.table, self.choice)
         self.cost = self.now_cost()
         self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
         self._chunk = 0
+        self.heat, self.top_heat, self._cold = -1.0, 0.0, COLD_CALLS
 
     def now_cost(self) -> float:
         """Scalar cost of what the timetable holds."""
         t = self.table
-        return float(_scalar(t.data, t.state, t.never, self._weights()))
+        return float(_scalar(t.data, t.state, t.never, self.weights))
 
     def _weights(self) -> np.ndarray:
+        """First-tier units a minute in progress, a setup minute and a penny are worth."""
         p = self.table.work.prices
-        return np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.float64)
+        scale = SECOND_SHARE / max(1, self.table.cost().second)
+        return np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.float64) * scale
 
     def restart(self, sequence: np.ndarray, choice: np.ndarray) -> None:
         """Go on from another list."""
@@ -53,19 +63,32 @@ class Climber:
         self.cost = self.now_cost()
         self._note_best()
 
-    def run(self, trials: int, heat: float) -> None:
-        """``trials`` moves at a temperature of ``heat`` (first-tier cost units)."""
-        t = self.table
+    def run(self, trials: int) -> None:
+        """``trials`` moves; the temperature falls with each call and rises again when it has got low."""
+        t, heat = self.table, self._heat()
         self._chunk += 1
         self.cost, _ = _climb(
             t.data, t.state, self.sequence, self.choice, t.list, t.choice, t.never, self.best, self.best_choice,
-            self.cost, self.best_cost, trials, max(heat, 1e-9), (self.seed * 1_000_003 + self._chunk) % (1 << 31),
-            self._weights(),
+            self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
+            self.weights,
         )  # fmt: skip
         if t.state.full[0]:
             t.retime(self.sequence, self.choice, 0)
         t.retime(self.best, self.best_choice, 0)
         self.best_cost = self.now_cost()
+
+    def _heat(self) -> float:
+        """Temperature of the next trials (first-tier cost units): falling, cold for a while, and up again."""
+        if self.heat < HEAT_RANGE * self.top_heat or self.top_heat == 0.0:
+            if self._cold in (0, COLD_CALLS):
+                self.restart(self.best, self.best_choice)
+            self._cold += 1
+            if self._cold <= COLD_CALLS:
+                return COLD
+            share, self._cold = FIRST_HEAT if self.top_heat == 0.0 else NEXT_HEAT, 0
+            self.heat = self.top_heat = max(1.0, self.best_cost * share)
+        self.heat *= COOLING
+        return self.heat
 
     def _note_best(self) -> None:
         if self.cost < self.best_cost:
@@ -78,7 +101,7 @@ def _fixed_choice(table: Timetable, choice: np.ndarray) -> np.ndarray:
     return np.where((choice < 0) & (taken >= 0), taken, choice)
 
 
-@njit(cache=True)
+@compiled
 def _scalar(data, st, never, weights):
     lost = 0
     for i in range(len(never)):
@@ -87,10 +110,10 @@ def _scalar(data, st, never, weights):
         return float(lost) * UNPLACED
     wip, setup, pence = second_costs(data, st)
     first = late_cost(data, st) + change_cost(data, st)
-    return first + SECOND_SCALE * (weights[0] * wip + weights[1] * setup + weights[2] * pence)
+    return first + weights[0] * wip + weights[1] * setup + weights[2] * pence
 
 
-@njit(cache=True)
+@compiled
 def _limits(data, place, n, op, after):
     """Lowest and highest place that ``op`` may take without passing what it waits for or what waits for it."""
     lo = 0
@@ -102,7 +125,7 @@ def _limits(data, place, n, op, after):
     return lo, place[after[op]] - 1 if after[op] >= 0 else n - 1
 
 
-@njit(cache=True)
+@compiled
 def _shift(sequence, a, b):
     """Move the item at place ``a`` to place ``b``."""
     op = sequence[a]
@@ -125,7 +148,7 @@ def _followers(data):
     return after
 
 
-@njit(cache=True)
+@compiled
 def _consumers_from(data, place, op, hi):
     """Highest place before every consumer of ``op``'s batch."""
     for other in range(len(data.op)):
@@ -136,7 +159,7 @@ def _consumers_from(data, place, op, hi):
     return hi
 
 
-@njit(cache=True)
+@compiled
 def _late_operation(data, st):
     """A random operation of a random late order (or any operation at all)."""
     for _ in range(8):
@@ -221,7 +244,7 @@ def _climb(
     return cost, best_cost
 
 
-@njit(cache=True)
+@compiled
 def _target(data, cur, choice, op, a, lo, hi):
     """A place within ``[lo, hi]``: mostly just before or behind an operation of the same machine."""
     if choice[op] < 0 or np.random.random() < 0.1:

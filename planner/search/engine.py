@@ -6,6 +6,7 @@ got; it can be stopped at any moment and keeps the best plan so far.
 
 from __future__ import annotations
 
+import random
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -16,13 +17,17 @@ from planner.search.bound import order_alone_bound
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
+from planner.search.freed import around_late_order
 from planner.search.progress import Progress
+from planner.search.solver import lists_of, place_anew
+from planner.search.starts import Starts
 from planner.timetable import Timetable
 from planner.work import Work
 
 CHUNK = 200  # list-search trials between two looks at the clock
-COOLING = 0.97  # of the temperature, each chunk
-REHEAT_BELOW = 0.002  # of the starting temperature
+LIST_TURN = 1_000_000  # operations that the list search times (about) between two turns of the solver
+SMALLEST, LARGEST = 50, 400  # operations that the solver frees at once, more while it is quick
+LONGEST_TURN = 8  # times as long at most, while the solver finds nothing
 
 
 @dataclass
@@ -43,6 +48,10 @@ class Limit:
     @property
     def spent(self) -> float:
         return time.monotonic() - self.began
+
+    @property
+    def left(self) -> float | None:
+        return None if self.seconds is None else self.seconds - self.spent
 
     def reached(self, trials: int) -> bool:
         return (
@@ -95,11 +104,12 @@ class _Search:
         self.table = Timetable(work)
         self.bound: Bound = order_alone_bound(self.table)
         self.trials = 0
+        self.size = SMALLEST  # of the next neighbourhood
 
     def run(self) -> Plan:
         climber = self._first_plans()
         self._report("first plan", climber)
-        if not self._done(climber):
+        if not self._done():
             self._improve(climber)
         return self._plan(climber)
 
@@ -123,22 +133,51 @@ class _Search:
         return climber
 
     def _improve(self, climber: Climber) -> None:
-        start_heat = max(1.0, climber.best_cost * 0.002)
-        heat = start_heat
-        while not self._done(climber):
-            climber.run(self._chunk(), heat)
-            self.trials += CHUNK
-            heat *= COOLING
-            if heat < start_heat * REHEAT_BELOW:
-                climber.restart(climber.best, climber.best_choice)
-                heat = start_heat = max(1.0, climber.best_cost * 0.001)
+        """List search and solver by turns, each going on from the other's best.
+
+        A turn of the solver that finds nothing makes the next turn of the list search longer.
+        """
+        starts, rng = Starts(self.table), random.Random(self.seed)
+        turn = shortest = max(CHUNK, LIST_TURN // max(1, len(climber.best)))
+        while not self._done():
+            self._climb(climber, turn)
+            if self._done() or self.table.unplaced():
+                continue
+            found = self._free_some(climber, starts, rng)
+            turn = shortest if found else min(2 * turn, LONGEST_TURN * shortest)
+            if found:
+                self._report("neighbourhood", climber)
+
+    def _climb(self, climber: Climber, turn: int) -> None:
+        """``turn`` trials of list search."""
+        left = turn
+        while left > 0 and not self._done():
+            n = min(left, self._chunk())
+            climber.run(n)
+            self.trials += n
+            left -= n
             self._report("list search", climber)
+
+    def _free_some(self, climber: Climber, starts: Starts, rng: random.Random) -> bool:
+        """Place a small part of the best plan anew; True when the exact timetable says that it got better."""
+        walk, before = (climber.sequence, climber.choice), climber.best_cost
+        climber.restart(climber.best, climber.best_choice)
+        freed = around_late_order(self.table, rng, self.size)
+        moved = place_anew(self.table, starts, freed, rng.randrange(1 << 30), self.limit.left) if freed else None
+        quick = moved is not None and moved.spent < 0.5
+        self.size = min(LARGEST, self.size + self.size // 8) if quick else max(SMALLEST, self.size - self.size // 8)
+        for sequence, choice in lists_of(self.table, moved) if moved else ():
+            climber.restart(sequence, choice)
+            self.trials += 1
+        found = climber.best_cost < before
+        climber.restart(*((climber.best, climber.best_choice) if found else walk))
+        return found
 
     def _chunk(self) -> int:
         left = CHUNK if self.limit.trials is None else self.limit.trials - self.trials
         return max(1, min(CHUNK, left))
 
-    def _done(self, climber: Climber) -> bool:
+    def _done(self) -> bool:
         return self.limit.reached(self.trials)
 
     def _report(self, phase: str, climber: Climber) -> None:

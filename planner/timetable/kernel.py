@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from numba import njit
-
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_RELEASE, WHY_VAN
+from planner.timetable.lines import compiled
 from planner.timetable.state import (
     F_ALT,
     F_BURSTS,
@@ -30,6 +29,7 @@ from planner.timetable.state import (
     F_SUBS,
     F_TRIP,
     F_WHY,
+    FIELDS,
     book_in,
     roll_back,
 )
@@ -39,7 +39,7 @@ from planner.work import NEVER, Kind
 MACHINE, MANUAL, OUTSIDE, WAIT = int(Kind.MACHINE), int(Kind.MANUAL), int(Kind.OUTSIDE), int(Kind.WAIT)
 
 
-@njit(cache=True)
+@compiled
 def lower_bound(data, st, op):
     """Release, pins, receipts and components: ``F_WHY``/``F_ON`` say which is the latest."""
     now = st.now
@@ -50,12 +50,24 @@ def lower_bound(data, st, op):
     return t
 
 
-@njit(cache=True)
+@compiled
 def has_length(data, op, alt):
     return data.alt[alt].setup_min > 0 or data.alt[alt].run_min > 0 or data.op[op].first_off_skill >= 0
 
 
-@njit(cache=True)
+@compiled
+def copy_trial(now, stint, burst, to, to_stint, to_burst):
+    for i in range(FIELDS):
+        to[i] = now[i]
+    for i in range(now[F_STINTS]):
+        for j in range(3):
+            to_stint[i, j] = stint[i, j]
+    for i in range(now[F_BURSTS]):
+        for j in range(2):
+            to_burst[i, j] = burst[i, j]
+
+
+@compiled
 def time_op(data, st, op, choice, placing):
     """Time and book one operation. ``choice``: its alternative, or -1 for the one that ends soonest. False: never."""
     lower = lower_bound(data, st, op)
@@ -83,21 +95,17 @@ def time_op(data, st, op, choice, placing):
         if end < best_end or (end == best_end and b - a == 1):
             best_end, best_at = end, at
             if b - a > 1:
-                st.best[:] = st.now
-                st.best_stint[: st.now[F_STINTS]] = st.stint[: st.now[F_STINTS]]
-                st.best_burst[: st.now[F_BURSTS]] = st.now_burst[: st.now[F_BURSTS]]
+                copy_trial(st.now, st.stint, st.now_burst, st.best, st.best_stint, st.best_burst)
     if best_end >= NEVER:
         return False
     if b - a > 1:
-        st.now[:] = st.best
-        st.stint[: st.now[F_STINTS]] = st.best_stint[: st.now[F_STINTS]]
-        st.now_burst[: st.now[F_BURSTS]] = st.best_burst[: st.now[F_BURSTS]]
+        copy_trial(st.best, st.best_stint, st.best_burst, st.now, st.stint, st.now_burst)
     st.now[F_RUN_END] = best_end
     book(data, st, op, best_at)
     return True
 
 
-@njit(cache=True)
+@compiled
 def try_places(data, st, op, alt, lower, why, why_on, placing):
     """Try ``op`` after the last on the machine or, when placing, in the first gap that takes it.
 
@@ -138,7 +146,7 @@ def try_places(data, st, op, alt, lower, why, why_on, placing):
     return NEVER, 0
 
 
-@njit(cache=True)
+@compiled
 def leaves_follower(data, st, op, prev, follower, machine, end):
     """Would the operation after the gap keep its start and its changeover?"""
     if end > st.res[follower, F_START] or data.op[follower].running == 1:
@@ -148,18 +156,19 @@ def leaves_follower(data, st, op, prev, follower, machine, end):
     return changeover(data, follower, op, machine) == st.res[follower, F_CHG]
 
 
-@njit(cache=True)
+@compiled
 def set_plain(data, st, op, start, run_end, why, why_on):
     """Times of an operation that takes no machine and no person."""
     row = st.res[op]
-    row[:] = 0
+    for i in range(FIELDS):
+        row[i] = 0
     row[F_MACHINE], row[F_ALT], row[F_TRIP], row[F_P1], row[F_P2], row[F_FOP] = -1, -1, -1, -2, -2, -1
     row[F_START], row[F_RUN], row[F_EQ], row[F_RUN_END] = start, start, start, run_end
     row[F_END], row[F_WHY], row[F_ON] = run_end + data.op[op].wait_min, why, why_on
     return True
 
 
-@njit(cache=True)
+@compiled
 def time_outside(data, st, op, lower, why, why_on):
     """Rule 8: the first collection with room whose cut-off the batch makes."""
     prev = data.op[op].before
@@ -196,15 +205,18 @@ def time_outside(data, st, op, lower, why, why_on):
     return False
 
 
-@njit(cache=True)
+@compiled
 def book(data, st, op, at):
     """Make what was tried last real."""
     now = st.now
     machine = now[F_MACHINE]
     now[F_END], now[F_TRIP] = now[F_RUN_END] + data.op[op].wait_min, -1
-    st.res[op, :] = now
+    for i in range(FIELDS):
+        st.res[op, i] = now[i]
     at_burst = data.op[op].burst_lo
-    st.burst[at_burst : at_burst + now[F_BURSTS]] = st.now_burst[: now[F_BURSTS]]
+    for i in range(now[F_BURSTS]):
+        st.burst[at_burst + i, 0] = st.now_burst[i, 0]
+        st.burst[at_burst + i, 1] = st.now_burst[i, 1]
     if machine < 0:
         return
     book_people(data, st, op)
@@ -217,7 +229,7 @@ def book(data, st, op, at):
     st.seq_n[machine] = n + 1
 
 
-@njit(cache=True)
+@compiled
 def book_people(data, st, op):
     """Rule 3's lines: setups and ordinary manual work keep out everything; interruptible work only its like."""
     now, ok = st.now, True
@@ -240,7 +252,7 @@ def book_people(data, st, op):
         st.full[0] = 1
 
 
-@njit(cache=True)
+@compiled
 def time_list(data, st, old, new, choice, k, placing, never):
     """Time ``new`` from place ``k`` on, given that ``st`` holds ``old`` and both agree before ``k``.
 
@@ -264,7 +276,7 @@ def time_list(data, st, old, new, choice, k, placing, never):
     return lost
 
 
-@njit(cache=True)
+@compiled
 def order_end(data, st, i):
     t = data.order[i].at
     for j in range(data.order[i].lo, data.order[i].hi):
@@ -272,7 +284,7 @@ def order_end(data, st, i):
     return t
 
 
-@njit(cache=True)
+@compiled
 def late_cost(data, st):
     total = 0
     for i in range(len(data.order)):
@@ -282,7 +294,7 @@ def late_cost(data, st):
     return total
 
 
-@njit(cache=True)
+@compiled
 def change_cost(data, st):
     """Price of change against the kept plan."""
     total = 0
@@ -302,11 +314,13 @@ def change_cost(data, st):
     return total
 
 
-@njit(cache=True)
+@compiled
 def charge_cost(data, st):
     """Pence of outside charges: shared minimum by service, key and collection, plus line fees."""
     total = 0
-    st.charge[:] = 0
+    for i in range(len(st.charge)):
+        st.charge[i, 0] = 0
+        st.charge[i, 1] = 0
     for op in range(len(data.op)):
         if st.res[op, F_TRIP] >= 0:
             slot = data.charge[data.op[op].charge_group].lo + st.res[op, F_TRIP] - data.trip_lo[data.op[op].service]
@@ -319,7 +333,7 @@ def charge_cost(data, st):
     return total
 
 
-@njit(cache=True)
+@compiled
 def second_costs(data, st):
     """Work in progress minutes, setup minutes and pence, unweighted."""
     wip, setup = 0, 0

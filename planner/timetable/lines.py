@@ -7,13 +7,17 @@ is answered by bisection. The rules of counting are those of ``planner.worktime`
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 
 from planner.work import NEVER, Span
+
+# Without reference counts: counting every array of Data and State up and down at each call took seven times as long
+# as the work itself. What is compiled so must not make arrays, slices of arrays included.
+compiled: Callable = njit(cache=True, _nrt=False)  # type: ignore[call-overload]
 
 
 class Lines(NamedTuple):
@@ -38,7 +42,7 @@ def build_lines(windows: Sequence[Sequence[Span]], break_max_min: int) -> Lines:
     return Lines(lo, start, end, done, stretch_end)
 
 
-@njit(cache=True)
+@compiled
 def _fill(lo, start, end, done, stretch_end, break_max_min):
     for k in range(len(lo) - 1):
         total = 0
@@ -52,7 +56,7 @@ def _fill(lo, start, end, done, stretch_end, break_max_min):
             stretch_end[i] = last
 
 
-@njit(cache=True)
+@compiled
 def window_at(lines, line, t):
     """Index of the first window that ends after ``t``, or the line's upper index when there is none."""
     a, b = lines.lo[line], lines.lo[line + 1]
@@ -66,7 +70,7 @@ def window_at(lines, line, t):
     return a
 
 
-@njit(cache=True)
+@compiled
 def first_open(lines, line, t):
     """First open minute at or after ``t``."""
     i = window_at(lines, line, t)
@@ -75,7 +79,7 @@ def first_open(lines, line, t):
     return max(t, lines.start[i])
 
 
-@njit(cache=True)
+@compiled
 def after(lines, line, t, minutes):
     """End of the ``minutes``-th open minute at or after ``t``; ``t`` itself for 0."""
     if minutes == 0:
@@ -97,7 +101,7 @@ def after(lines, line, t, minutes):
     return lines.start[a] + target - lines.done[a]
 
 
-@njit(cache=True)
+@compiled
 def before(lines, line, t, minutes):
     """Latest start from which ``minutes`` open minutes fit before ``t``; ``-NEVER`` when none does."""
     lo, i = lines.lo[line], window_at(lines, line, t)
@@ -120,7 +124,7 @@ def before(lines, line, t, minutes):
     return lines.start[a] + target - lines.done[a]
 
 
-@njit(cache=True)
+@compiled
 def open_between(lines, line, t, until):
     """Open minutes in ``[t, until)``."""
     total = 0

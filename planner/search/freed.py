@@ -1,0 +1,109 @@
+"""Which operations to free and place anew together: a small part of the plan around something late."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+
+import numpy as np
+
+from planner.timetable.kernel import order_end
+from planner.timetable.state import F_END, F_MACHINE, F_START
+from planner.timetable.timetable import Timetable
+from planner.work import Kind
+
+
+def late_orders(table: Timetable) -> list[tuple[int, int]]:
+    """Orders that are late in what was timed last, with their weighted minutes late."""
+    found = []
+    for i, row in enumerate(table.data.order):
+        late = int(order_end(table.data, table.state, i)) - int(row["due"])
+        if late > 0 and row["hi"] > row["lo"]:
+            found.append((i, late * int(row["weight"])))
+    return found
+
+
+def around_late_order(table: Timetable, rng: random.Random, size: int) -> list[int]:
+    """All operations of a late order, and what holds its machines while it waits; else around a moment of it.
+
+    Returns
+    -------
+    list of int
+        About ``size`` operations, in the order of the list timed last; empty when nothing is late.
+    """
+    late = late_orders(table)
+    if not late:
+        return []
+    order = rng.choices([i for i, _ in late], [cost for _, cost in late])[0]
+    row = table.data.order[order]
+    own = _behind(table, table.data.source_op[row["lo"] : row["hi"]].tolist())
+    picked = [i for i in own if _free(table, i)] if len(own) < size else []
+    if rng.random() < 0.5:
+        picked = _in_the_way(table, own, picked, rng, size)
+    picked = _near(table, int(table.state.res[rng.choice(own), F_START]), picked, size)
+    return _in_list_order(table, _with_followers(table, picked))
+
+
+def _free(table: Timetable, op: int) -> bool:
+    row = table.data.op[op]
+    return bool(row["planned"] and not row["running"] and not row["out"] and not table.never[op])
+
+
+def _behind(table: Timetable, ends: Iterable[int]) -> list[int]:
+    """``ends`` and all planned work that they wait for, nearest first."""
+    seen = dict.fromkeys(ends)
+    queue = list(seen)
+    for op in queue:
+        for other in table.waits_for(op):
+            if other not in seen:
+                seen[other] = None
+                queue.append(other)
+    return queue
+
+
+def _in_the_way(table: Timetable, own: list[int], picked: list[int], rng: random.Random, size: int) -> list[int]:
+    """``picked`` with what stands on the machines of ``own`` while it waits, longest waits first."""
+    res, data, found = table.state.res, table.data, dict.fromkeys(picked)
+    waits = []
+    for op in own:
+        before = data.op[op]["before"]
+        ready = max(int(data.op[op]["earliest"]), int(res[before, F_END]) if before >= 0 else 0)
+        if res[op, F_MACHINE] >= 0 and res[op, F_START] > ready:
+            waits.append(((int(res[op, F_START]) - ready) * rng.uniform(0.5, 1.0), op, ready))
+    for _, op, ready in sorted(waits, reverse=True):
+        machines = set(data.alt["machine"][data.op[op]["alt_lo"] : data.op[op]["alt_hi"]].tolist())
+        for other in map(int, table.list):
+            meanwhile = res[other, F_END] > ready and res[other, F_START] < res[op, F_END]
+            if meanwhile and int(res[other, F_MACHINE]) in machines and _free(table, other):
+                found[other] = None
+            if len(found) >= size:
+                return list(found)
+    return list(found)
+
+
+def _near(table: Timetable, moment: int, picked: list[int], size: int) -> list[int]:
+    """``picked`` filled up with the operations that start nearest to ``moment``."""
+    res, found = table.state.res, dict.fromkeys(picked)
+    for i in sorted(table.list.tolist(), key=lambda i: (abs(int(res[i, F_START]) - moment), i)):
+        if len(found) >= size:
+            break
+        if _free(table, i):
+            found[i] = None
+    return list(found)
+
+
+def _with_followers(table: Timetable, picked: list[int]) -> set[int]:
+    """Steps that take no machine (outside, waiting) and follow a freed one move with it."""
+    freed = set(picked)
+    for op in picked:
+        batch = table.work.batches[table.work.operations[op].batch].operations
+        for later in batch[batch.index(op) + 1 :]:
+            if table.work.operations[later].kind not in (Kind.OUTSIDE, Kind.WAIT) or not _free(table, later):
+                break
+            freed.add(later)
+    return freed
+
+
+def _in_list_order(table: Timetable, freed: set[int]) -> list[int]:
+    at = {int(op): i for i, op in enumerate(np.asarray(table.list))}
+    return sorted(freed, key=lambda op: at[op])
