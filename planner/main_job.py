@@ -17,7 +17,7 @@ from pathlib import Path
 
 from planner.explode import explode
 from planner.intake import read_shop
-from planner.plan import AcceptedStep, Plan, State
+from planner.plan import AcceptedStep, Plan
 from planner.planfile import accepted_steps, planned_against, read_plan, write_plan
 from planner.search import Progress, search
 from planner.shop import Shop
@@ -41,11 +41,6 @@ class Job:
     work: Work
     plan: Plan
     accepted: tuple[AcceptedStep, ...] = ()
-
-    @property
-    def complete(self) -> bool:
-        """Has every operation a place? Not when it is impossible or nothing was found."""
-        return self.plan.state in (State.BEST, State.GOOD)
 
 
 def read_work(folder: Path, accepted: Sequence[AcceptedStep] = ()) -> tuple[Shop, Work]:

@@ -122,6 +122,11 @@ class Plan:
     seconds: float
     version: str
 
+    @property
+    def complete(self) -> bool:
+        """Has every operation a place? Not when it is impossible or nothing was found."""
+        return self.state in (State.BEST, State.GOOD)
+
     def step_of(self) -> dict[int, Step]:
         """Step by operation index."""
         return {s.operation: s for s in self.steps}

@@ -51,6 +51,10 @@ class Clock:
         second = " (second)" if local.fold else ""
         return f"{day_text(local.date())} {local.hour:02d}:{local.minute:02d}{second}"
 
+    def day_label(self, iso: str) -> str:
+        """'Mon 23 Mar' for an ISO date."""
+        return day_text(date.fromisoformat(iso))
+
     def minute_of(self, day: date) -> int:
         """The planning minute of a day's local midnight; may be negative."""
         return midnight(day, self._work.zone, self._work.plan_start)

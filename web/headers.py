@@ -17,6 +17,8 @@ POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
+# plotly sets its looks by styles in the page
+POLICY_WITH_PLOTLY = POLICY.replace("style-src 'self'", "style-src 'self' 'unsafe-inline'")
 HEADERS = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -37,7 +39,7 @@ class SafeHeaders:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
-                    headers[name] = value
+                    headers.setdefault(name, value)
                 headers.setdefault("Cache-Control", "no-cache")
             await send(message)
 

@@ -6,12 +6,13 @@ from functools import lru_cache
 from typing import Any
 
 from fastapi import APIRouter, Request
-from pydantic import TypeAdapter
-from starlette.responses import RedirectResponse, Response
+from fastapi.routing import APIRoute
+from starlette.responses import Response
 
 from web import errors
 from web.chart import Chart, chart
 from web.operation import OperationPage, operation_page
+from web.pages import add_pages, as_json
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -21,32 +22,33 @@ FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer
 def router_for(site: Site) -> APIRouter:
     """All addresses of one plan."""
     router = APIRouter(responses=FAILURES)
+    add_pages(router, site)
     _chart_routes(router, site)
+    _index_route(router)
     return router
 
 
 def _chart_routes(router: APIRouter, site: Site) -> None:
     document = lru_cache(maxsize=1)(lambda: as_json(chart(site)))
 
-    @router.get("/", include_in_schema=False)
-    def front() -> Response:
-        return RedirectResponse("/plan")
-
     @router.get("/plan", include_in_schema=False)
     def plan_page(request: Request) -> Response:
         return TEMPLATES.TemplateResponse(request, "plan.html", {"page": site})
 
-    @router.get("/api/plan", response_model=Chart)
+    @router.get("/api/plan", response_model=Chart, name="plan")
     def plan_json() -> Response:
         """The plan chart: rows, open hours, bars."""
         return Response(document(), media_type="application/json")
 
-    @router.get("/api/operations/{op}")
+    @router.get("/api/operations/{op}", name="one operation")
     def operation_json(op: int) -> OperationPage:
         """One operation with all its times."""
         return operation_page(site, op)
 
 
-def as_json(record: Any) -> bytes:
-    """A frozen record as JSON; many times quicker than going through dicts."""
-    return TypeAdapter(type(record)).dump_json(record)
+def _index_route(router: APIRouter) -> None:
+    @router.get("/api", include_in_schema=False)
+    def index(request: Request) -> dict[str, str]:
+        """Addresses of all the JSON documents, and of their description."""
+        found = {r.name: r.path for r in router.routes if isinstance(r, APIRoute) and r.path.startswith("/api/")}
+        return {**found, "description of these": "/openapi.json"}

@@ -8,8 +8,9 @@ from pathlib import Path
 from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from planner.answers.wording import elapsed_text, pounds, span_text
+from planner.answers.wording import elapsed_text, late_text, pounds, span_text
 from web.assets import PLOTLY_URL
+from web.loads import mark
 
 HERE = Path(__file__).parent
 
@@ -22,7 +23,15 @@ class Place:
     title: str
 
 
-PLACES = (Place("/plan", "Plan"),)
+PLACES = (
+    Place("/", "Summary"),
+    Place("/plan", "Plan"),
+    Place("/load", "Load"),
+    Place("/orders", "Orders"),
+    Place("/lists", "Lists"),
+    Place("/kits", "Kits"),
+    Place("/vans", "Vans"),
+)
 
 
 def _environment() -> Environment:
@@ -30,7 +39,7 @@ def _environment() -> Environment:
         loader=FileSystemLoader(HERE / "templates", encoding="utf-8"),
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    found.filters.update(span=span_text, elapsed=elapsed_text, pounds=pounds)
+    found.filters.update(span=span_text, elapsed=elapsed_text, late=late_text, pounds=pounds, full=mark)
     found.globals["places"] = PLACES
     found.globals["plotly_url"] = PLOTLY_URL
     return found

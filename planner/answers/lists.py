@@ -48,6 +48,7 @@ class MachineTask:
     orders: tuple[str, ...]
     due: str  # of the earliest order it feeds
     start_min: int
+    run_start_min: int
     run_end_min: int
 
 
@@ -164,7 +165,7 @@ def _task(work: Work, step: Step, place: int, follows: Callable[[Step], str], fe
         run_end=moment_text(work, step.run_end), run_end_at=moment_iso(work, step.run_end),
         next_step=follows(step), orders=tuple(o.number for o in orders),
         due=moment_text(work, orders[0].due_min) if orders else "",
-        start_min=step.start, run_end_min=step.run_end,
+        start_min=step.start, run_start_min=step.run_start, run_end_min=step.run_end,
     )  # fmt: skip
 
 

@@ -11,6 +11,8 @@ from planner.answers.wording import DAY_MIN, elapsed_text, moment_iso, moment_te
 from planner.plan import Plan, Step
 from planner.work import Begun, Kind, Order, Work
 
+RELEASE, HELD_BACK = "its release (material date)", "a decision to hold it"
+
 
 @dataclass(frozen=True)
 class OrderRow:
@@ -162,6 +164,9 @@ def _waits_on_the_way(work: Work, ways: Ways, batch: int) -> tuple[int, tuple[in
     causes: dict[str, int] = defaultdict(int)
     for wait in ways.back(batch):
         op = work.operations[wait.step.operation]
+        if wait.held_min:
+            held_back = op.not_before_min > work.batches[op.batch].release_min
+            causes[HELD_BACK if held_back else RELEASE] += wait.held_min
         if wait.minutes and op.kind is not Kind.OUTSIDE:
             causes[_cause(work, wait.step)] += wait.minutes
     if not causes:
@@ -178,5 +183,5 @@ def _cause(work: Work, step: Step) -> str:
         return f"equipment {_equipment(work, step)}"
     if step.waited_for == COMPONENT and step.waited_on is not None:
         return f"component {work.batches[step.waited_on].part}"
-    words = {"receipt": "bought parts or material", "release": "its release", "not before": "a decision to hold it"}
+    words = {"receipt": "bought parts or material", "release": RELEASE, "not before": HELD_BACK}
     return words.get(step.waited_for, "moves and opening hours")

@@ -13,10 +13,15 @@ COMPONENT = "component"
 
 @dataclass(frozen=True)
 class Wait:
-    """``minutes`` from when a step could have begun, by what came before it in its own way, to its start."""
+    """``minutes`` from when a step could have begun, by what came before it in its own way, to its start.
+
+    ``held_min``, of a batch's first step: from the plan start to its release, or to the time before which a decision
+    holds it back.
+    """
 
     step: Step
     minutes: int
+    held_min: int = 0
 
 
 class Ways:
@@ -46,9 +51,15 @@ class Ways:
                     yield Wait(step, max(0, step.start - (there[-1].end if there else 0)))
                     batch = step.waited_on
                     break
-                yield Wait(step, max(0, step.start - (before.end if before else 0)))
+                held_min = 0 if before else self._held_min(step)
+                yield Wait(step, max(0, step.start - (before.end if before else held_min)), held_min)
             else:
                 return
+
+    def _held_min(self, step: Step) -> int:
+        op = self._work.operations[step.operation]
+        held_min = max(0, self._work.batches[op.batch].release_min, op.not_before_min)
+        return min(held_min, max(0, step.start))
 
     def now(self, batch: int) -> Step | None:
         """The step a batch is at: the first that is not done; None when all are."""

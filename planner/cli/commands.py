@@ -18,12 +18,13 @@ from planner.answers.load import load as load_of
 from planner.answers.minding import minding
 from planner.answers.orders import orders as orders_of
 from planner.answers.rows import as_row, as_rows
+from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import SECONDS, plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
-from planner.cli.summary import show_lines, show_summary, summary
+from planner.cli.summary import show_lines, show_summary
 from planner.faults import DataFaults
 from planner.main_job import Job, load_plan, read_work, save
 
@@ -98,9 +99,9 @@ def plan(
         raise typer.BadParameter(f"there is no folder {out.absolute().parent}", param_hint="--out")
     with plain_faults(as_json):
         job, watch = plan_with_progress(shop, seconds=seconds, trials=trials, seed=seed, keep=keep, quiet=as_json)
-        if job.complete:
+        if job.plan.complete:
             save(job, out)
-    _tell(job, summary(job, watch.first_seconds), as_json, str(out))
+    _tell(job, summary(job.work, job.plan, watch.first_seconds), as_json, str(out))
 
 
 def _one_limit(seconds: float | None, trials: int | None) -> None:
@@ -111,11 +112,15 @@ def _one_limit(seconds: float | None, trials: int | None) -> None:
 def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str) -> None:
     """Say how the search ended; exit code 1 when there is no plan to write."""
     if as_json:
-        say_json({"good": job.complete, **data, "written": out if job.complete else None})
+        say_json({"good": job.plan.complete, **data, "written": out if job.plan.complete else None})
     else:
         show_summary(data)
-        say(f"Verified and written to {out}." if job.complete else f"No plan ({job.plan.state}): nothing was written.")
-    if not job.complete:
+        say(
+            f"Verified and written to {out}."
+            if job.plan.complete
+            else f"No plan ({job.plan.state}): nothing was written."
+        )
+    if not job.plan.complete:
         raise typer.Exit(FAULTS_FOUND)
 
 
@@ -124,7 +129,7 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
     """Check a plan against every timing rule and cost term."""
     with plain_faults(as_json):
         job = load_plan(shop, plan_file)
-    data = summary(job)
+    data = summary(job.work, job.plan)
     if as_json:
         say_json({"good": True, **data, "breaches": []})
     else:
@@ -233,7 +238,7 @@ def serve(
             serve_faults(found, host, port)
             raise typer.Exit(FAULTS_FOUND) from found
     if as_json:
-        say_json({"good": job.complete, **data})
+        say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
     serve_job(job, host, port)
@@ -242,6 +247,6 @@ def serve(
 def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
     if plan_file is not None:
         job = load_plan(shop, plan_file)
-        return job, summary(job)
+        return job, summary(job.work, job.plan)
     job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
-    return job, summary(job, watch.first_seconds)
+    return job, summary(job.work, job.plan, watch.first_seconds)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from planner.answers.summary import summary
 from planner.cli.output import plain_faults, say
 from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, serve_job
-from planner.cli.summary import show_lines, show_summary, summary
+from planner.cli.summary import show_lines, show_summary
 from planner.main_job import read_work
 
 
@@ -36,7 +37,7 @@ def first_look(folder: Path, seconds: float, port: int, serve: bool) -> None:
         say(f"No faults: {len(work.orders)} orders, {len(work.batches)} batches, {len(work.operations)} operations.")
         job, watch = plan_with_progress(folder, seconds=seconds, trials=None, seed=1)
     say("Verified: every timing rule and cost term was worked out again and agrees.")
-    data = summary(job, watch.first_seconds)
+    data = summary(job.work, job.plan, watch.first_seconds)
     show_summary(data)
     late = [f"{row['order']}: {row['reason']}" for row in data["late_orders"]]
     show_lines("late orders", late, most=len(late))
