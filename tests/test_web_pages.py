@@ -1,0 +1,159 @@
+"""Pages and their JSON documents without a browser: what they say, and that they say the same."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+from builders import ShopBuilder
+from fastapi.testclient import TestClient
+from web_fixtures import HOSTILE, made_plan, made_work
+
+from planner.faults import Fault
+from planner.search import search
+from web.app import create_app, create_fault_app
+from web.templating import PLACES
+
+WORK = made_work()
+PLAN = made_plan(WORK)
+
+
+@pytest.fixture(scope="module")
+def client() -> TestClient:
+    return TestClient(create_app(WORK, PLAN))
+
+
+@pytest.mark.parametrize("place", PLACES, ids=lambda p: p.path)
+def test_every_place_of_the_navigation_is_a_page_and_marks_itself(client: TestClient, place) -> None:
+    answer = client.get(place.path)
+    assert answer.status_code == 200
+    assert f'href="{place.path}" aria-current="page"' in answer.text
+
+
+def test_every_json_document_of_the_index_answers(client: TestClient) -> None:
+    """The footer's link lists them all, with the description of their shapes."""
+    index = client.get("/api").json()
+    assert {"summary", "plan", "load", "orders", "lists", "kits", "vans"} <= set(index)
+    for address in index.values():
+        assert client.get(address.replace("{op}", "0")).status_code == 200
+
+
+def test_the_description_names_every_document(client: TestClient) -> None:
+    paths = client.get("/openapi.json").json()["paths"]
+    assert {f"/api/{n}" for n in ("summary", "plan", "load", "orders", "lists", "kits", "vans")} <= set(paths)
+
+
+def test_there_are_no_documentation_pages_from_elsewhere(client: TestClient) -> None:
+    assert {client.get(path).status_code for path in ("/docs", "/redoc")} == {404}
+
+
+def test_every_answer_forbids_loading_from_elsewhere(client: TestClient) -> None:
+    for address in ("/", "/load", "/api/orders", "/static/site.css", "/nowhere"):
+        policy = client.get(address).headers["content-security-policy"]
+        assert "default-src 'none'" in policy and "script-src 'self'" in policy
+
+
+@pytest.mark.parametrize("address", ["/", "/orders", "/lists?day=", "/kits", "/vans", "/load"])
+def test_names_are_shown_as_they_are_and_never_run(client: TestClient, address: str) -> None:
+    """A part is named with markup in it."""
+    text = client.get(address).text
+    assert HOSTILE not in text
+    if address in ("/lists?day=", "/orders"):
+        assert HOSTILE in unescape(text)
+
+
+def test_the_orders_page_has_the_rows_of_its_document(client: TestClient) -> None:
+    rows = client.get("/api/orders").json()
+    shown = re.findall(r'href="/plan\?order=([^"]+)"', client.get("/orders").text)
+    assert shown == [r["order"] for r in rows]
+    assert client.get("/orders").text.count('<tr class="late">') == sum(r["late"] for r in rows)
+
+
+def test_the_summary_counts_what_the_orders_say(client: TestClient) -> None:
+    told, rows = client.get("/api/summary").json(), client.get("/api/orders").json()
+    assert told["orders_late"] == sum(r["late"] for r in rows) > 0
+    assert told["orders_late"] + told["orders_on_time"] == len(rows)
+    assert f"{told['orders_late']} are late" in client.get("/").text
+
+
+def test_load_cells_are_the_document_s_percentages(client: TestClient) -> None:
+    view = client.get("/api/load").json()
+    text = client.get("/load").text
+    for line in view["machines"]:
+        row = text[text.index(f'nowrap">{line["name"]}</th>') :]
+        cells = re.findall(r'<td class="num">([^<\s]+)', row[: row.index("</tr>")])
+        assert cells == ["shut" if c["percent"] is None else f"{c['percent']:.0f}" for c in line["weeks"]]
+
+
+def test_lists_cover_every_step_on_a_machine_once(client: TestClient) -> None:
+    tasks = client.get("/api/lists").json()
+    held = [s for s in PLAN.steps if s.machine is not None]
+    assert len(tasks) == len(held)
+    assert client.get("/lists?day=").text.count('<td class="num">') == 2 * len(held)
+
+
+def test_a_list_can_be_of_one_machine_and_one_day(client: TestClient) -> None:
+    one = client.get("/api/lists", params={"who": "machine:lathe 1", "day": "2026-03-24"}).json()
+    assert one and {t["machine"] for t in one} == {"lathe 1"}
+    page = client.get("/lists", params={"who": "machine:lathe 1", "day": "2026-03-24"}).text
+    assert page.count('class="sheet"') == 1
+
+
+def test_a_person_s_list_names_only_that_person(client: TestClient) -> None:
+    one = client.get("/api/lists", params={"who": "person:Ada"}).json()
+    assert one and {t["person"] for t in one} == {"Ada"}
+
+
+def test_a_list_opens_as_a_spreadsheet(client: TestClient) -> None:
+    answer = client.get("/lists.csv", params={"who": "people"})
+    assert answer.headers["content-type"].startswith("text/csv")
+    assert answer.content.startswith(b"\xef\xbb\xbfperson,start,end,")
+
+
+@pytest.mark.parametrize(
+    ("address", "words"),
+    [
+        ("/lists?who=machine:lathe 99", "no machine lathe 99"),
+        ("/lists?who=person:Zed", "no person Zed"),
+        ("/lists?who=groups", "by machine or person"),
+        ("/lists?day=tomorrow", "tomorrow is not a day"),
+        ("/lists?day=2026-02-30", "2026-02-30 is not a day"),
+        ("/nowhere", "Nothing is at /nowhere"),
+    ],
+)
+def test_a_wrong_address_says_what_is_wrong(client: TestClient, address: str, words: str) -> None:
+    answer = client.get(address)
+    assert answer.status_code == 404
+    assert words in unescape(answer.text) and "Traceback" not in answer.text
+
+
+def test_an_unknown_operation_is_not_found_in_plain_words(client: TestClient) -> None:
+    answer = client.get(f"/api/operations/{len(WORK.operations)}")
+    assert answer.status_code == 404
+    assert "error" in answer.json()
+
+
+def test_an_operation_that_is_no_number_is_a_wrong_question(client: TestClient) -> None:
+    assert client.get("/api/operations/first").status_code == 422
+
+
+def test_a_plan_without_late_orders_outside_work_or_kits_says_so() -> None:
+    shop = ShopBuilder().batch("B1", pieces=10).op("mill", 10, 60)
+    work = shop.order("O1", "B1", due=100_000).build()
+    client = TestClient(create_app(work, search(work, trials=5)))
+    assert "All 1 orders are ready on time" in client.get("/").text
+    assert "Nothing in this plan goes out" in client.get("/vans").text
+    assert "No batch in this plan is put together" in client.get("/kits").text
+
+
+def test_faults_in_the_tables_are_the_only_page() -> None:
+    """With file, row, column, value, what was expected and how to mend it, escaped."""
+    fault = Fault("orders.csv", 7, "due", "<b>soon</b>", "an ISO date", "Write 2027-07-05.")
+    client = TestClient(create_fault_app([fault]))
+    for place in PLACES:
+        answer = client.get(place.path)
+        assert answer.status_code == 503
+        assert "orders.csv, row 7, column due" in answer.text
+        assert "<b>soon</b>" not in answer.text and "<b>soon</b>" in unescape(answer.text)
+    assert client.get("/api/plan").json()["error"]["faults"][0]["row"] == 7
