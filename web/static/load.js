@@ -63,19 +63,20 @@ function drawBars(view, name, week) {
     const values = cells.map((cell) => hours(cell.run_min[kind] || 0));
     if (values.some((value) => value > 0)) traces.push(bar(`run: ${kind}`, values, RUN[i % RUN.length], PATTERN[i % PATTERN.length]));
   });
+  const box = document.getElementById("bars");
+  const dash = Math.max(6, Math.min(34, (0.5 * box.clientWidth) / cells.length));
   const there = cells.map((cell) => hours(cell.attended_min));
   const night = cells.map((cell) => hours(cell.attended_min + cell.unattended_run_min));
   traces.push({
     type: "scatter", mode: "markers", name: "attended hours there are", x, y: there, hovertemplate: "%{x}: %{y:.1f} h<extra>attended hours</extra>",
-    marker: { symbol: "line-ew", size: 34, line: { width: 3, color: "#a3300f" } },
+    marker: { symbol: "line-ew", size: dash, line: { width: 3, color: "#a3300f" } },
   });
   if (cells.some((cell) => cell.unattended_run_min)) {
     traces.push({
       type: "scatter", mode: "markers", name: "and what runs unattended", x, y: night, hovertemplate: "%{x}: %{y:.1f} h<extra>with unattended running</extra>",
-      marker: { symbol: "line-ew", size: 34, line: { width: 2, color: "#7d78b8" } },
+      marker: { symbol: "line-ew", size: dash, line: { width: 2, color: "#7d78b8" } },
     });
   }
-  const box = document.getElementById("bars");
   const shown = week ? [{ x: week, y: 1.04, yref: "paper", text: "▼ chosen", showarrow: false, font: { ...FONT, size: 11 } }] : [];
   window.Plotly.react(box, traces, {
     title: { text: `${name}: hours by week`, font: { ...FONT, size: 16 }, x: 0.01, xanchor: "left" },
