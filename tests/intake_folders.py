@@ -25,11 +25,11 @@ Place = tuple[str, int | None, str]
 
 
 class Folder:
-    """A copy of the tiny shop that can be spoilt."""
+    """A copy of a shop, the tiny one unless said otherwise, that can be spoilt."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, origin: Path = TINY_SHOP) -> None:
         self.path = path
-        shutil.copytree(TINY_SHOP, path)
+        shutil.copytree(origin, path)
 
     def edit(self, *edits: Edit) -> Self:
         for change in edits:
