@@ -19,10 +19,11 @@ from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
 COOLING = 0.93  # of the temperature, each call
-FIRST_HEAT, NEXT_HEAT = 0.002, 0.001  # of the best cost, to start from
+FIRST_HEAT = 1.0  # of what nine in ten of the moves that make the plan worse cost at least
+NEXT_HEAT = 0.7  # of the temperature the last round began with
 COLD = 1e-6  # temperature at which nothing worse is kept
 HEAT_RANGE = 0.002  # of the starting temperature, below which it is raised again
-COLD_CALLS = 20  # at the end of each cooling: from the best list, first tier fixed, for the second
+COLD_CALLS = 20  # at the end of each cooling: from the best list, for the second tier
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
 
@@ -43,7 +44,7 @@ class Climber:
         self.cost = self.now_cost()
         self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
         self._chunk = 0
-        self.heat, self.top_heat, self._cold = -1.0, 0.0, COLD_CALLS
+        self.heat, self.top_heat, self._cold = 0.0, 0.0, 0
 
     def now_cost(self) -> float:
         """Scalar cost of what the timetable holds."""
@@ -64,30 +65,38 @@ class Climber:
         self._note_best()
 
     def run(self, trials: int) -> None:
-        """``trials`` moves; the temperature falls with each call and rises again when it has got low."""
+        """``trials`` moves at a temperature that falls with each call and rises again when it has got low."""
         t, heat = self.table, self._heat()
         self._chunk += 1
-        self.cost, _ = _climb(
+        self.cost, uphill = _climb(
             t.data, t.state, self.sequence, self.choice, t.list, t.choice, t.never, self.best, self.best_choice,
             self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
             self.weights,
         )  # fmt: skip
+        if self.top_heat == 0.0:
+            self.heat = self.top_heat = max(1.0, FIRST_HEAT * uphill)
         if t.state.full[0]:
             t.retime(self.sequence, self.choice, 0)
         t.retime(self.best, self.best_choice, 0)
         self.best_cost = self.now_cost()
 
     def _heat(self) -> float:
-        """Temperature of the next trials (first-tier cost units): falling, cold for a while, and up again."""
-        if self.heat < HEAT_RANGE * self.top_heat or self.top_heat == 0.0:
-            if self._cold in (0, COLD_CALLS):
-                self.restart(self.best, self.best_choice)
-            self._cold += 1
-            if self._cold <= COLD_CALLS:
-                return COLD
-            share, self._cold = FIRST_HEAT if self.top_heat == 0.0 else NEXT_HEAT, 0
-            self.heat = self.top_heat = max(1.0, self.best_cost * share)
+        """Temperature of the next trials (first-tier cost units): falling, cold for a while, and up again.
+
+        The first call is cold and measures how much worse moves are that make it worse.
+        """
+        if self.top_heat == 0.0:
+            return COLD
         self.heat *= COOLING
+        if self.heat >= HEAT_RANGE * self.top_heat:
+            return self.heat
+        if self._cold in (0, COLD_CALLS):
+            self.restart(self.best, self.best_choice)
+        self._cold = (self._cold + 1) % (COLD_CALLS + 1)
+        if self._cold:
+            return COLD
+        self.top_heat = max(1.0, self.top_heat * NEXT_HEAT)
+        self.heat = self.top_heat
         return self.heat
 
     def _note_best(self) -> None:
@@ -191,10 +200,11 @@ def _climb(
         if data.op[cur[i]].running == 1 or data.op[cur[i]].out == 1:
             fixed = i + 1
     if n - fixed < 2:
-        return cost, best_cost
+        return cost, 0.0
     after = _followers(data)
     place = np.zeros(len(data.op), np.int64)
-    new, old = cur.copy(), timed.copy()
+    new, old, slots = cur.copy(), timed.copy(), np.zeros(n, np.int64)
+    uphill, many = np.zeros(trials), 0
     dirty = 0  # the state agrees with cur before this place
     while dirty < min(n, len(old)) and old[dirty] == cur[dirty] and timed_choice[cur[dirty]] == choice[cur[dirty]]:
         dirty += 1
@@ -212,12 +222,16 @@ def _climb(
         kind = np.random.random()
         was, k = choice[op], a
         new[:] = cur
+        if kind > 0.9:
+            k = _swap_batches(data, cur, new, place, fixed, op, _target(data, cur, choice, op, a, fixed, n - 1), slots)
+            if k < 0:
+                continue
         alts = data.op[op].alt_hi - data.op[op].alt_lo
         if kind < 0.15 and alts > 1:
             choice[op] = data.op[op].alt_lo + np.random.randint(alts)
             if choice[op] == was:
                 continue
-        if kind >= 0.15 or np.random.random() < 0.5:
+        if kind <= 0.9 and (kind >= 0.15 or np.random.random() < 0.5):
             if hi <= lo:
                 if choice[op] == was:
                     continue
@@ -231,6 +245,8 @@ def _climb(
         lost = time_list(data, st, old, new, choice, start, False, never)
         old[:] = new
         value = _scalar(data, st, never, weights) if lost == 0 else float(lost) * UNPLACED
+        if cost < value - 0.5 and lost == 0:
+            uphill[many], many = value - cost, many + 1
         if value <= cost or np.random.random() < np.exp(-(value - cost) / heat):
             cur[:] = new
             cost, dirty = value, n
@@ -241,7 +257,45 @@ def _climb(
             dirty = k
     timed[:], timed_choice[:] = cur, choice
     time_list(data, st, old, cur, choice, 0, False, never)
-    return cost, best_cost
+    return cost, np.sort(uphill[:many])[many // 10] if many else 0.0
+
+
+@compiled
+def _swap_batches(data, cur, new, place, fixed, op, b, slots):
+    """In ``new``, let the batch of ``op`` and the one at place ``b`` change their turns. First place changed, or -1."""
+    x, y = data.op[op].batch, data.op[cur[b]].batch
+    if x == y:
+        return -1
+    n = 0
+    for batch in (x, y):
+        for i in range(data.batch[batch].lo, data.batch[batch].hi):
+            if place[data.batch_op[i]] >= fixed:
+                j = n
+                while j > 0 and slots[j - 1] > place[data.batch_op[i]]:
+                    slots[j] = slots[j - 1]
+                    j -= 1
+                slots[j] = place[data.batch_op[i]]
+                n += 1
+    i, j = data.batch[x].lo, data.batch[y].lo
+    for s in range(n):
+        while i < data.batch[x].hi and place[data.batch_op[i]] < fixed:
+            i += 1
+        while j < data.batch[y].hi and place[data.batch_op[j]] < fixed:
+            j += 1
+        if j < data.batch[y].hi and (data.op[cur[slots[s]]].batch == x or i >= data.batch[x].hi):
+            new[slots[s]] = data.batch_op[j]
+            j += 1
+        else:
+            new[slots[s]] = data.batch_op[i]
+            i += 1
+    for s in range(n):
+        place[new[slots[s]]] = slots[s]
+    for p in range(slots[0], slots[n - 1] + 1):
+        row = data.op[new[p]]
+        for k in range(row.need_lo, row.need_hi):
+            if place[data.need_op[k]] > p:
+                return -1
+    return slots[0]
 
 
 @compiled

@@ -25,9 +25,9 @@ from planner.timetable import Timetable
 from planner.work import Work
 
 CHUNK = 200  # list-search trials between two looks at the clock
-LIST_TURN = 1_000_000  # operations that the list search times (about) between two turns of the solver
+SHORTEST_TURN = 1_000  # trials of the list search between two turns of the solver, doubled while those find nothing
+LONGEST_TURN = 8_000_000  # operations that it times (about) in the longest turn
 SMALLEST, LARGEST = 50, 400  # operations that the solver frees at once, more while it is quick
-LONGEST_TURN = 8  # times as long at most, while the solver finds nothing
 
 
 @dataclass
@@ -138,13 +138,14 @@ class _Search:
         A turn of the solver that finds nothing makes the next turn of the list search longer.
         """
         starts, rng = Starts(self.table), random.Random(self.seed)
-        turn = shortest = max(CHUNK, LIST_TURN // max(1, len(climber.best)))
+        longest = max(CHUNK, LONGEST_TURN // max(1, len(climber.best)))
+        turn = shortest = min(SHORTEST_TURN, longest)
         while not self._done():
             self._climb(climber, turn)
             if self._done() or self.table.unplaced():
                 continue
             found = self._free_some(climber, starts, rng)
-            turn = shortest if found else min(2 * turn, LONGEST_TURN * shortest)
+            turn = shortest if found else min(2 * turn, longest)
             if found:
                 self._report("neighbourhood", climber)
 

@@ -25,7 +25,7 @@ class Data(NamedTuple):
     before (operation before it that is still to be planned), move_min and move_line (from the
     one before; line -1: the receiving machine's, -2: elapsed), wait_min, setup_left, back, earliest
     and earliest_why (release, not-before, receipts), pin_person, service, charge_group, charge_pence,
-    and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, eq_lo..eq_hi, burst_lo.
+    and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, eq_lo..eq_hi, burst_lo..burst_hi.
     ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
     ``machine``: group, line (attended), on_key, on_family. ``order``: at (latest of receipts and
     stock), due, weight, lo..hi in ``source_op``. ``trip``: cutoff, collect, back, run. ``charge``: lo..hi
@@ -253,7 +253,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         service=ints(_or_none(o.service) for o in ops),
         charge_group=charge_group, charge_pence=ints(o.pieces_left * o.piece_price_pence for o in ops),
         alt_lo=alt_lo[:-1], alt_hi=alt_lo[1:], need_lo=need_lo[:-1], need_hi=need_lo[1:], eq_lo=eq_lo[:-1],
-        eq_hi=eq_lo[1:], burst_lo=burst_lo[:-1],
+        eq_hi=eq_lo[1:], burst_lo=burst_lo[:-1], burst_hi=burst_lo[1:],
     )  # fmt: skip
     return dict(
         op=op, alt=alt, charge=charge, need_op=need_op, eq_what=eq_what, eq_units=eq_units,

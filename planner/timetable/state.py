@@ -66,14 +66,14 @@ def make_state(data: Data, room: int) -> State:
     """Empty state; ``room`` bounds the bookings of one person."""
     ops, machines, people, things = len(data.op), len(data.machine), len(data.person_line), len(data.eq_count)
     slots = int(data.charge["hi"].max(initial=0))
-    widest = int(np.diff(data.op["burst_lo"]).max(initial=3)) + 4
+    widest = int((data.op["burst_hi"] - data.op["burst_lo"]).max(initial=3)) + 4
     users = np.bincount(data.eq_what).max(initial=0) if things else 0
     per_machine = np.bincount(data.alt["machine"]).max(initial=0) if machines else 0
     res = np.zeros((ops, FIELDS), np.int64)
     res[:, [F_ALT, F_MACHINE, F_FOP, F_TRIP, F_ON]] = -1
     return State(
         place=np.full(ops, -1, np.int64), res=res,
-        burst=np.zeros((int(data.op["burst_lo"].max(initial=0)) + widest, 2), np.int64),
+        burst=np.zeros((int(data.op["burst_hi"].max(initial=0)) + 1, 2), np.int64),
         setters=make_bookings(people, room), approvals=make_bookings(people, room),
         things=make_bookings(things, int(users) + 2), seq_n=np.zeros(max(1, machines), np.int64),
         seq=np.zeros((max(1, machines), int(per_machine) + 2), np.int64),
