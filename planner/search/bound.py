@@ -12,6 +12,7 @@ import numpy as np
 
 from planner.plan import Bound
 from planner.timetable.arrays import Data
+from planner.timetable.kernel import has_length
 from planner.timetable.lines import after, first_open
 from planner.timetable.timetable import Timetable
 from planner.timetable.trial import moved
@@ -83,7 +84,7 @@ def _run_end(data: Data, op: int, a: int, t: int, ends: np.ndarray, crossing: np
     row, alt = data.op[op], data.alt[a]
     machine = int(alt["machine"])
     line, hours = int(data.machine[machine]["line"]), int(alt["line"])
-    ready = _ready(data, op, machine, t, ends)
+    ready = _ready(data, op, machine if has_length(data, op, a) else -1, t, ends)
     set_min = int(row["setup_left"]) if row["running"] else int(crossing[a])
     if row["ahead"] or row["running"]:
         begin = t

@@ -11,10 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
+from planner.compiling import allocating, compiled
 from planner.timetable.kernel import change_cost, late_cost, order_end, second_costs, time_list
-from planner.timetable.lines import compiled
 from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
@@ -147,7 +146,7 @@ def _shift(sequence, a, b):
     sequence[b] = op
 
 
-@njit(cache=True)
+@allocating
 def _followers(data):
     """The next planned operation of its batch, by operation, or -1."""
     after = np.full(len(data.op), -1, np.int64)
@@ -189,7 +188,7 @@ def _late_operation(data, st):
     return -1
 
 
-@njit(cache=True)
+@allocating
 def _climb(
     data, st, cur, choice, timed, timed_choice, never, best, best_choice, cost, best_cost, trials, heat, seed, weights
 ):

@@ -11,8 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 
+from planner.compiling import allocating, compiled
 from planner.search.due import operation_dues
 from planner.timetable.kernel import time_op
 from planner.timetable.lines import after, first_open
@@ -82,7 +82,7 @@ def _followers(table: Timetable) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return count, lo, flat
 
 
-@njit(cache=True)
+@compiled
 def _index(rule, look_min, due, weight, minutes, now):
     """Urgency, higher first."""
     minutes = max(minutes, 1)
@@ -96,7 +96,7 @@ def _index(rule, look_min, due, weight, minutes, now):
     return weight / minutes * np.exp(-min(slack / look_min, 600.0))
 
 
-@njit(cache=True)
+@compiled
 def _guess(data, st, op, guess):
     """Fill a cheap guess for ``op``: start, end, alternative, minutes (people and things ignored)."""
     row = data.op[op]
@@ -126,7 +126,7 @@ def _guess(data, st, op, guess):
             guess[0], guess[1], guess[2], guess[3] = t, end, alt, minutes
 
 
-@njit(cache=True)
+@allocating
 def _dispatch(data, st, missing, follow_lo, follow, due, weight, rule, look_min, out, choice):
     ready = np.zeros(len(data.op), np.int64)  # operations that may go next
     guess = np.zeros((len(data.op), 4), np.int64)

@@ -7,8 +7,8 @@ the skill is there', a first-off as attended minutes, moving as elapsed minutes;
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from planner.compiling import compiled
 from planner.search.crews import crews
 from planner.timetable.lines import after, build_lines, first_open, window_at
 from planner.timetable.timetable import Timetable
@@ -79,13 +79,13 @@ class Starts:
         return self._cut[:n].copy()
 
 
-@njit(cache=True)
+@compiled
 def _left_in_window(lines, line, t):
     """How far ``t``, the end of some work, can move on within its window."""
     return lines.end[window_at(lines, line, t - 1)] - t
 
 
-@njit(cache=True)
+@compiled
 def _stretches(lines, manned, attended, run, set_min, asked_min, run_min, first, last, out):
     n, t = 0, first_open(lines, manned, first)
     while t <= last and t < NEVER and n < len(out):
@@ -117,12 +117,13 @@ def _stretches(lines, manned, attended, run, set_min, asked_min, run_min, first,
     return n
 
 
-@njit(cache=True)
+@compiled
 def _between(stretches, n, taken, out):
     """What is left of ``stretches`` when nothing may overlap ``taken``."""
     m = 0
     for i in range(n):
-        t, last, minutes, set_min = stretches[i]
+        t, last = stretches[i, 0], stretches[i, 1]
+        minutes, set_min = stretches[i, 2], stretches[i, 3]
         for j in range(len(taken)):
             if taken[j, 1] <= t or t > last:
                 continue
@@ -136,7 +137,7 @@ def _between(stretches, n, taken, out):
     return m
 
 
-@njit(cache=True)
+@compiled
 def _put(out, m, first, last, minutes, set_min):
     out[m, 0], out[m, 1], out[m, 2], out[m, 3] = first, last, minutes, set_min
     return m + 1

@@ -12,7 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.timetable.lines import Lines, build_lines
-from planner.work import Begun, Kind, Machine, Operation, Span, Work
+from planner.work import Begun, Kind, Operation, Span, Work
+from planner.worktime import common, run_hours
 
 
 class Data(NamedTuple):
@@ -23,7 +24,7 @@ class Data(NamedTuple):
     interrupt), first_off_skill (-1: none asked, or passed), first_off_min, may_pause, ahead,
     transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start),
     before (operation before it that is still to be planned), move_min and move_line (from the
-    one before; line -1: the receiving machine's, -2: elapsed), wait_min, setup_left, back, earliest
+    one before; line -1: the receiving machine's, -2: elapsed; idle_line: where no machine takes it), wait_min, setup_left, back, earliest
     and earliest_why (release, not-before, receipts), pin_person, service, charge_group, charge_pence,
     and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, eq_lo..eq_hi, burst_lo..burst_hi.
     ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
@@ -85,35 +86,6 @@ def ragged(rows: Sequence[Iterable[int]]) -> tuple[np.ndarray, np.ndarray]:
     return lo, ints(v for r in rows for v in r)
 
 
-def run_hours(machine: Machine, limit_min: int) -> list[Span]:
-    """Attended windows and the first ``limit_min`` minutes of each unattended stretch, sorted."""
-    spans = list(machine.hours.attended)
-    stretch_start = stretch_end = None
-    for start, end in machine.hours.unattended if limit_min else ():
-        if start != stretch_end:
-            stretch_start = start
-        assert stretch_start is not None
-        stretch_end = end
-        until = min(end, stretch_start + limit_min)
-        if until > start:
-            spans.append((start, until))
-    return sorted(spans)
-
-
-def common_windows(a: Sequence[Span], b: Sequence[Span]) -> list[Span]:
-    """Intersections of windows of ``a`` with windows of ``b``, not merged."""
-    out, i, j = [], 0, 0
-    while i < len(a) and j < len(b):
-        start, end = max(a[i][0], b[j][0]), min(a[i][1], b[j][1])
-        if start < end:
-            out.append((start, end))
-        if a[i][1] <= b[j][1]:
-            i += 1
-        else:
-            j += 1
-    return out
-
-
 class _LineStore:
     """Windows by name, each laid down once."""
 
@@ -163,6 +135,7 @@ def _gives_sublots(work: Work, op: Operation, before: int) -> bool:
     return (
         before >= 0
         and bool(work.operations[before].transfer_pieces)
+        and work.operations[before].pieces_left > 0
         and op.kind is Kind.MACHINE
         and work.operations[before].kind is Kind.MACHINE
     )
@@ -189,15 +162,14 @@ def _pair_lines(work: Work, store: _LineStore) -> np.ndarray:
     for m, p in sorted(wanted):
         lines[m, p] = store.line(
             ("pair", m, p),
-            lambda m=m, p=p: common_windows(work.machines[m].hours.attended, work.people[p].hours),
+            lambda m=m, p=p: common(work.machines[m].hours.attended, work.people[p].hours),
         )
     return lines
 
 
 def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
     ops, before = work.operations, _operations_before(work)
-    keys: dict[tuple, int] = {}
-    families = _families(work)
+    keys, families = _keys(work), _families(work)
     approve = {o.first_off_skill for o in ops if o.first_off_skill is not None}
     prev = [ops[b] if b >= 0 else None for b in before]
     sub = [_gives_sublots(work, o, before[o.index]) for o in ops]
@@ -215,8 +187,6 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
     need_lo, need_op = ragged(need_rows)
     eq_lo, eq_what = ragged([[e for e, _ in o.equipment] for o in ops])
     _, eq_units = ragged([[u for _, u in o.equipment] for o in ops])
-    for o in ops:
-        keys.setdefault(_key(work, o), len(keys))
     alt_lo, alt = _alternatives(work, store)
     charge_group, charge = _charge_groups(work)
     burst_lo = np.cumsum([0, *(_burst_room(work, o, before[o.index]) for o in ops)])
@@ -244,6 +214,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         before=ints(before),
         move_min=ints(p.move_min if p else 0 for p in prev),
         move_line=ints(_move_line(work, o, p, store) for o, p in zip(ops, prev, strict=True)),
+        idle_line=ints(_idle_line(work, p, store) for p in prev),
         wait_min=ints(o.wait_min for o in ops),
         setup_left=ints(o.setup_left_min for o in ops),
         back=ints(max(0, o.back_min) for o in ops),
@@ -270,6 +241,14 @@ def _key(work: Work, op: Operation) -> tuple[str, str, int]:
     return batch.part, batch.revision, op.number
 
 
+def _keys(work: Work) -> dict[tuple[str, str, int], int]:
+    """A number for each part, revision and step: the same one following itself needs no setup."""
+    keys: dict[tuple[str, str, int], int] = {}
+    for op in work.operations:
+        keys.setdefault(_key(work, op), len(keys))
+    return keys
+
+
 def _families(work: Work) -> dict[str, int]:
     named = {o.family for o in work.operations} | {m.on_family for m in work.machines}
     named |= {f for _, a, b in work.changeovers for f in (a, b)}
@@ -285,13 +264,17 @@ def _changeovers(work: Work, families: dict[str, int]) -> np.ndarray:
 
 
 def _move_line(work: Work, op: Operation, prev: Operation | None, store: _LineStore) -> int:
+    """Where the move to ``op`` is counted; -1: in the attended minutes of the machine that takes it."""
+    if prev is not None and prev.move_calendar is None and op.kind in (Kind.MACHINE, Kind.MANUAL):
+        return -1
+    return _idle_line(work, prev, store)
+
+
+def _idle_line(work: Work, prev: Operation | None, store: _LineStore) -> int:
+    """Where the move is counted when no machine takes it; -2: elapsed."""
     if prev is None:
         return -2
-    calendar = prev.move_calendar
-    if calendar is None and op.kind in (Kind.MACHINE, Kind.MANUAL):
-        return -1
-    if calendar is None:
-        calendar = work.shop_calendar
+    calendar = work.shop_calendar if prev.move_calendar is None else prev.move_calendar
     if calendar is None:
         return -2
     return store.line(("c", calendar), lambda: work.move_calendars[calendar])
@@ -321,7 +304,7 @@ def _alternatives(work: Work, store: _LineStore) -> tuple[np.ndarray, np.ndarray
             limit = o.unattended_limit_min if o.kind is Kind.MACHINE else 0
             run.append(minutes)
             machine = work.machines[a.machine]
-            line.append(store.line(("run", a.machine, limit), lambda m=machine, n=limit: run_hours(m, n)))
+            line.append(store.line(("run", a.machine, limit), lambda m=machine, n=limit: run_hours(m.hours, n)))
     lo = np.zeros(len(rows) + 1, np.int64)
     lo[1:] = np.cumsum([len(r) for r in rows])
     flat = [a for r in rows for a in r]
@@ -339,10 +322,7 @@ def _allowed(op: Operation, machine: int) -> bool:
 
 
 def _machine_arrays(work: Work, line: np.ndarray) -> dict[str, np.ndarray]:
-    families = _families(work)
-    keys: dict[tuple, int] = {}
-    for o in work.operations:
-        keys.setdefault(_key(work, o), len(keys))
+    keys, families = _keys(work), _families(work)
     on_eq = np.zeros((len(work.machines), max(1, len(work.equipment))), np.int64)
     for i, m in enumerate(work.machines):
         for e in m.on_equipment:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from planner.compiling import compiled
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_RELEASE, WHY_VAN
-from planner.timetable.lines import compiled
 from planner.timetable.state import (
     F_ALT,
     F_BURSTS,
@@ -52,7 +52,8 @@ def lower_bound(data, st, op):
 
 @compiled
 def has_length(data, op, alt):
-    return data.alt[alt].setup_min > 0 or data.alt[alt].run_min > 0 or data.op[op].first_off_skill >= 0
+    set_min = data.op[op].setup_left if data.op[op].running == 1 else data.alt[alt].setup_min
+    return set_min > 0 or data.alt[alt].run_min > 0 or data.op[op].first_off_skill >= 0
 
 
 @compiled
@@ -119,8 +120,9 @@ def try_places(data, st, op, alt, lower, why, why_on, placing):
         return NEVER, 0
     if data.op[op].ahead == 0 and ready > lower:
         st.now[F_WHY], st.now[F_ON] = WHY_BEFORE, prev_op
-    if not has_length(data, op, alt) and data.op[op].running == 0:
-        t = max(lower, ready)
+    if not has_length(data, op, alt):
+        ready = moved(data, op, -1, st.res[prev_op, F_END]) if prev_op >= 0 else 0
+        t = 0 if data.op[op].running == 1 else max(lower, ready)
         st.now[F_ALT], st.now[F_MACHINE] = alt, -1
         st.now[F_SETUP], st.now[F_CHG], st.now[F_P1], st.now[F_P2], st.now[F_FOP] = 0, 0, -2, -2, -1
         st.now[F_START], st.now[F_RUN], st.now[F_EQ], st.now[F_STINTS], st.now[F_BURSTS] = t, t, t, 0, 0

@@ -7,17 +7,13 @@ is answered by bisection. The rules of counting are those of ``planner.worktime`
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from planner.compiling import compiled
 from planner.work import NEVER, Span
-
-# Without reference counts: counting every array of Data and State up and down at each call took seven times as long
-# as the work itself. What is compiled so must not make arrays, slices of arrays included.
-compiled: Callable = njit(cache=True, _nrt=False)  # type: ignore[call-overload]
 
 
 class Lines(NamedTuple):

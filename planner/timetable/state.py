@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from planner.compiling import compiled
 from planner.timetable.arrays import Data
-from planner.timetable.lines import compiled
 from planner.work import NEVER
 
 # Columns of a row of results, by operation; a trial fills the same row (see trial.py).

@@ -7,8 +7,9 @@ of the list in DEVELOPERS.md.
 
 from __future__ import annotations
 
+from planner.compiling import compiled
 from planner.timetable.arrays import WHY_EQUIPMENT, WHY_PERSON
-from planner.timetable.lines import after, before, compiled, first_open, open_between, window_at
+from planner.timetable.lines import after, before, first_open, open_between, window_at
 from planner.timetable.state import (
     F_ALT,
     F_BURSTS,
@@ -69,12 +70,12 @@ def run_minutes(data, alt, cycles):
 
 @compiled
 def moved(data, op, machine, t):
-    """When what leaves the operation before at ``t`` is there for ``op`` (rule 7)."""
+    """When what leaves the operation before at ``t`` is there for ``op`` (rule 7); ``machine`` -1: no machine takes it."""
     minutes = data.op[op].move_min
     if minutes == 0 or t >= NEVER:
         return t
-    line = data.op[op].move_line
-    if line == -1 and machine >= 0:
+    line = data.op[op].move_line if machine >= 0 else data.op[op].idle_line
+    if line == -1:
         line = data.machine[machine].line
     return t + minutes if line < 0 else after(data.lines, line, t, minutes)
 
@@ -116,9 +117,6 @@ def arrivals(data, st, op, machine):
         st.sub_t[n] = moved(data, op, machine, out)
         st.sub_cycles[n] = total if sent == pieces else min(total, there // data.op[op].per_cycle)
         n += 1
-    if n == 0 or pieces == 0:
-        st.sub_t[n], st.sub_cycles[n] = moved(data, op, machine, st.res[prev, F_END]), total
-        n += 1
     return n
 
 
@@ -147,6 +145,16 @@ def find_approver(data, st, op, t):
 
 
 @compiled
+def sublot_minutes(data, st, alt, j, total, first):
+    """Run minutes that sublot ``j`` and those before it make possible. Only the whole run is rounded up: what is over of a
+    minute is worked off with the next sublot (but for the first cycle, where it is to be approved)."""
+    if j == st.now[F_SUBS] - 1:
+        return total
+    minutes = st.sub_cycles[j] * data.alt[alt].cycle_sec // 60
+    return max(minutes, first) if st.sub_cycles[j] > 0 else minutes
+
+
+@compiled
 def fill_run(data, st, op, alt, t, any_minute):
     """Rules 3 and 4: bursts of the run from ``t`` on. Returns the run's end; fills ``F_RUN`` and the first-off.
 
@@ -159,9 +167,11 @@ def fill_run(data, st, op, alt, t, any_minute):
         now[F_RUN] = t
         return t
     needs_approval = data.op[op].first_off_skill >= 0
+    first = min(total, max(1, -(-data.alt[alt].cycle_sec // 60))) if needs_approval else 0
     done, n, at = 0, 0, t
-    for j in range(now[F_SUBS]):
-        minutes = run_minutes(data, alt, st.sub_cycles[j])
+    # a run of one minute or one cycle that is to be approved cannot be begun with some of its pieces
+    for j in range(now[F_SUBS] - 1 if first == total else 0, now[F_SUBS]):
+        minutes = sublot_minutes(data, st, alt, j, total, first)
         if minutes <= done:
             continue
         if n == 0:
@@ -170,7 +180,6 @@ def fill_run(data, st, op, alt, t, any_minute):
             now[F_RUN] = at
             st.now_burst[0, 0], st.now_burst[0, 1], n = at, 0, 1
             if needs_approval:
-                first = min(total, max(1, -(-data.alt[alt].cycle_sec // 60)))
                 now[F_FOC] = after(lines, attended, at, first)
                 if now[F_FOC] >= NEVER or not find_approver(data, st, op, now[F_FOC]):
                     return NEVER
@@ -355,6 +364,7 @@ def fill_manual_times(data, st, op, alt, setup_min, t):
 def fill_stints(data, st, op, alt, setup_min, t):
     now, lines, machine = st.now, data.lines, data.alt[alt].machine
     left, n, start = setup_min + data.alt[alt].run_min, 0, -1
+    now[F_RUN] = t
     lo, hi = data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]
     pinned, stretched = data.op[op].pin_person, data.op[op].stretched == 1
     to_set = setup_min
@@ -388,7 +398,7 @@ def fill_stints(data, st, op, alt, setup_min, t):
             to_set -= best_end - best
         st.stint[n, 0], st.stint[n, 1], st.stint[n, 2] = who, best, best_end
         n, left, t = n + 1, left - (best_end - best), best_end
-    now[F_START], now[F_STINTS] = start, n
+    now[F_START], now[F_STINTS] = start if n > 0 else t, n
     return t
 
 

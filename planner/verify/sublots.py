@@ -58,6 +58,8 @@ def _transfer(ctx: Context, giver: Step, times: Alternative, taker: Step, altern
         if ready is not None:
             ready = moves.moved(ctx, before, taker.machine, ready + before.wait_min)
         lots.append(Sublot(ready, _taken_minutes(operation, alternative, across + given, number == last)))
+    if amounts.first_off_due(operation) and lots[-1].run_min == amounts.first_cycle_minutes(operation, alternative):
+        return lots[-1:]  # a run of one minute or one cycle cannot be begun with some of its pieces
     return lots
 
 
@@ -77,7 +79,10 @@ def _taken_minutes(operation: Operation, alternative: Alternative, pieces: int, 
     if last:
         return amounts.run_minutes(operation, alternative)
     cycles = min(pieces, operation.pieces_left) // operation.pieces_per_cycle
-    return amounts.cycle_minutes(cycles, alternative)
+    minutes = cycles * alternative.cycle_sec // 60  # what is over of a minute is worked off with the next sublot
+    if cycles and amounts.first_off_due(operation):
+        return max(minutes, amounts.first_cycle_minutes(operation, alternative))
+    return minutes
 
 
 def _run_follows(ctx: Context, step: Step, lots: list[Sublot]) -> Iterator[Breach]:

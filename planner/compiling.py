@@ -1,0 +1,51 @@
+"""Compiled functions, and where their machine code is kept between runs.
+
+numba keeps machine code by the file of the function and does not notice when another file changes whose functions
+went into it. Here it is kept by a fingerprint of every source that is compiled, so that code of an older version is
+never run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import numba
+from numba import njit
+
+HERE = Path(__file__).parent
+SOURCES = ("work.py", "timetable/*.py", "search/*.py")
+
+
+def _fingerprint() -> str:
+    seen = hashlib.sha256(numba.__version__.encode())
+    for pattern in SOURCES:
+        for file in sorted(HERE.glob(pattern)):
+            seen.update(file.name.encode() + b"\0" + file.read_bytes())
+    return seen.hexdigest()[:16]
+
+
+def _keep_machine_code(folder: Path, name: str) -> bool:
+    """Keep it in ``folder / name`` and remove what older versions kept beside it. False where that cannot be written."""
+    try:
+        (folder / name).mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    for old in folder.glob("compiled-*"):
+        if old.name != name:
+            shutil.rmtree(old, ignore_errors=True)
+    numba.config.CACHE_DIR = str(folder / name)  # type: ignore[attr-defined]
+    return True
+
+
+_name = f"compiled-{_fingerprint()}"
+_keep_machine_code(HERE / "__pycache__", _name) or _keep_machine_code(Path.home() / ".batchwright", _name)
+
+allocating = njit(cache=True)
+"""For compiled functions that make arrays."""
+
+compiled: Callable = njit(cache=True, _nrt=False)  # type: ignore[call-overload]
+"""For all others. Without reference counts: counting every array of Data and State up and down at each call took seven
+times as long as the work itself. What is compiled so must not make arrays, slices of arrays included."""
