@@ -1,0 +1,65 @@
+"""Every harmful change to an allowed plan is caught by a rule, also where the cost terms are made to fit the change."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+import sys
+from dataclasses import replace
+
+import pytest
+from builders import cost_of
+from mutations import CLAIM_KINDS, RULE_KINDS
+from random_shops import random_work
+from test_search_random import as_plan
+
+from planner.plan import Plan
+from planner.timetable import Timetable
+from planner.verify import verify
+from planner.work import Work
+
+SHOPS = range(100, 114)
+
+
+@pytest.fixture(scope="module")
+def plans() -> list[tuple[Work, Plan]]:
+    """Allowed plans of random lists."""
+    found = []
+    for number in SHOPS:
+        work = random_work(number)
+        table = Timetable(work)
+        order = list(range(len(work.operations)))
+        random.Random(number).shuffle(order)
+        table.time(table.repaired(order))
+        found.append((work, as_plan(work, table)))
+    return found
+
+
+def test_the_plans_are_allowed_before_they_are_spoilt(plans: list[tuple[Work, Plan]]) -> None:
+    assert [verify(work, plan) for work, plan in plans] == [[]] * len(plans)
+
+
+@pytest.mark.parametrize("kind", RULE_KINDS, ids=lambda k: k.__name__)
+def test_no_rule_can_be_broken_unseen(plans: list[tuple[Work, Plan]], kind) -> None:
+    """With the cost terms added up anew, so that only a rule can tell."""
+    tried = 0
+    for work, plan in plans:
+        for mutant in kind(work, plan):
+            spoilt = replace(mutant, cost=cost_of(work, mutant))
+            assert [b for b in verify(work, spoilt) if b.rule != "cost"], mutant
+            tried += 1
+    assert tried
+
+
+@pytest.mark.parametrize("kind", CLAIM_KINDS, ids=lambda k: k.__name__)
+def test_no_claim_of_a_plan_goes_unchecked(plans: list[tuple[Work, Plan]], kind) -> None:
+    mutants = [(work, mutant) for work, plan in plans for mutant in kind(work, plan)]
+    assert mutants
+    assert all(verify(work, mutant) for work, mutant in mutants)
+
+
+def test_the_verifier_shares_no_code_with_what_makes_plans() -> None:
+    code = "import sys, planner.verify; print(*sorted(m for m in sys.modules if m.split('.')[0] in ('ortools', 'numba', 'planner')))"
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    assert "planner.verify" in told
+    assert [m for m in told if m.startswith(("ortools", "numba", "planner.timetable", "planner.search"))] == []
