@@ -35,6 +35,7 @@ from datetime import UTC, datetime
 from typing import Any, Self
 
 from planner.plan import Bound, Burst, Cost, FirstOff, Plan, State, Step, Stint
+from planner.timetable import Timetable
 from planner.verify import cost as cost_terms
 from planner.verify import verify
 from planner.verify.context import Context
@@ -355,6 +356,14 @@ def plan(work: Work, *steps: Step, **fields: Any) -> Plan:
     )  # fmt: skip
     fields.setdefault("cost", cost_of(work, made))
     return replace(made, **fields)
+
+
+def as_plan(work: Work, table: Timetable) -> Plan:
+    """What the timetable holds, as a plan."""
+    sequence = tuple(int(i) for i in table.list)
+    return Plan(
+        work.fingerprint, table.steps(), sequence, table.cost(), Bound(0, "none"), State.GOOD, 1, 0, 0.0, "test"
+    )
 
 
 def broken(work: Work, *steps: Step, **fields: Any) -> list[str]:

@@ -6,26 +6,17 @@ import random
 
 import numpy as np
 import pytest
+from builders import as_plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_shops import random_work
 
-from planner.plan import Bound, Plan, State
 from planner.search import search
 from planner.search.dispatch import RULES, Rule, dispatch
 from planner.timetable import Timetable
 from planner.verify import verify
-from planner.work import Work
 
 SHOPS = st.integers(0, 100_000)
-
-
-def as_plan(work: Work, table: Timetable) -> Plan:
-    """What the timetable holds, as a plan."""
-    sequence = tuple(int(i) for i in table.list)
-    return Plan(
-        work.fingerprint, table.steps(), sequence, table.cost(), Bound(0, "none"), State.GOOD, 1, 0, 0.0, "test"
-    )
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda r: r.name)

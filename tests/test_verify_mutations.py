@@ -8,10 +8,9 @@ import sys
 from dataclasses import replace
 
 import pytest
-from builders import cost_of
+from builders import as_plan, cost_of
 from mutations import CLAIM_KINDS, RULE_KINDS
 from random_shops import random_work
-from test_search_random import as_plan
 
 from planner.plan import Plan
 from planner.timetable import Timetable
