@@ -2,5 +2,6 @@
 
 from planner.search.engine import search
 from planner.search.progress import Progress
+from planner.search.ready import get_ready
 
-__all__ = ["Progress", "search"]
+__all__ = ["Progress", "get_ready", "search"]

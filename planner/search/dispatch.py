@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.compiling import allocating, compiled
+from planner.compiling import allocating, inner
 from planner.search.due import operation_dues
 from planner.timetable.kernel import time_op
 from planner.timetable.lines import after, first_open
@@ -82,7 +82,7 @@ def _followers(table: Timetable) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return count, lo, flat
 
 
-@compiled
+@inner
 def _index(rule, look_min, due, weight, minutes, now):
     """Urgency, higher first."""
     minutes = max(minutes, 1)
@@ -96,7 +96,7 @@ def _index(rule, look_min, due, weight, minutes, now):
     return weight / minutes * np.exp(-min(slack / look_min, 600.0))
 
 
-@compiled
+@inner
 def _guess(data, st, op, guess):
     """Fill a cheap guess for ``op``: start, end, alternative, minutes (people and things ignored)."""
     row = data.op[op]

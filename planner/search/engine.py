@@ -19,6 +19,7 @@ from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
 from planner.search.freed import around_late_order
 from planner.search.progress import Progress
+from planner.search.ready import get_ready
 from planner.search.solver import lists_of, place_anew
 from planner.search.starts import Starts
 from planner.timetable import Timetable
@@ -75,7 +76,8 @@ def search(
     Parameters
     ----------
     seconds, trials
-        Limits; with neither, 20 seconds. The first plan is always made.
+        Limits; with neither, 20 seconds. The first plan is always made. What is compiled at the first run on a
+        machine (:func:`planner.search.get_ready`) does not count.
     seed
         Of the random moves.
     progress
@@ -95,6 +97,7 @@ def search(
     """
     if seconds is None and trials is None:
         seconds = 20.0
+    get_ready()
     return _Search(work, Limit(seconds, trials, stop), seed, progress).run()
 
 

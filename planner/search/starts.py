@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from planner.compiling import compiled
+from planner.compiling import compiled, inner
 from planner.search.crews import crews
 from planner.timetable.lines import after, build_lines, first_open, window_at
 from planner.timetable.timetable import Timetable
@@ -79,7 +79,7 @@ class Starts:
         return self._cut[:n].copy()
 
 
-@compiled
+@inner
 def _left_in_window(lines, line, t):
     """How far ``t``, the end of some work, can move on within its window."""
     return lines.end[window_at(lines, line, t - 1)] - t
@@ -137,7 +137,7 @@ def _between(stretches, n, taken, out):
     return m
 
 
-@compiled
+@inner
 def _put(out, m, first, last, minutes, set_min):
     out[m, 0], out[m, 1], out[m, 2], out[m, 3] = first, last, minutes, set_min
     return m + 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.compiling import compiled
+from planner.compiling import compiled, inner
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_RELEASE, WHY_VAN
 from planner.timetable.state import (
     F_ALT,
@@ -39,7 +39,7 @@ from planner.work import NEVER, Kind
 MACHINE, MANUAL, OUTSIDE, WAIT = int(Kind.MACHINE), int(Kind.MANUAL), int(Kind.OUTSIDE), int(Kind.WAIT)
 
 
-@compiled
+@inner
 def lower_bound(data, st, op):
     """Release, pins, receipts and components: ``F_WHY``/``F_ON`` say which is the latest."""
     now = st.now
@@ -56,7 +56,7 @@ def has_length(data, op, alt):
     return set_min > 0 or data.alt[alt].run_min > 0 or data.op[op].first_off_skill >= 0
 
 
-@compiled
+@inner
 def copy_trial(now, stint, burst, to, to_stint, to_burst):
     for i in range(FIELDS):
         to[i] = now[i]
@@ -68,7 +68,7 @@ def copy_trial(now, stint, burst, to, to_stint, to_burst):
             to_burst[i, j] = burst[i, j]
 
 
-@compiled
+@inner
 def time_op(data, st, op, choice, placing):
     """Time and book one operation. ``choice``: its alternative, or -1 for the one that ends soonest. False: never."""
     lower = lower_bound(data, st, op)
@@ -106,7 +106,7 @@ def time_op(data, st, op, choice, placing):
     return True
 
 
-@compiled
+@inner
 def try_places(data, st, op, alt, lower, why, why_on, placing):
     """Try ``op`` after the last on the machine or, when placing, in the first gap that takes it.
 
@@ -148,7 +148,7 @@ def try_places(data, st, op, alt, lower, why, why_on, placing):
     return NEVER, 0
 
 
-@compiled
+@inner
 def leaves_follower(data, st, op, prev, follower, machine, end):
     """Would the operation after the gap keep its start and its changeover?"""
     if end > st.res[follower, F_START] or data.op[follower].running == 1:
@@ -158,7 +158,7 @@ def leaves_follower(data, st, op, prev, follower, machine, end):
     return changeover(data, follower, op, machine) == st.res[follower, F_CHG]
 
 
-@compiled
+@inner
 def set_plain(data, st, op, start, run_end, why, why_on):
     """Times of an operation that takes no machine and no person."""
     row = st.res[op]
@@ -170,7 +170,7 @@ def set_plain(data, st, op, start, run_end, why, why_on):
     return True
 
 
-@compiled
+@inner
 def time_outside(data, st, op, lower, why, why_on):
     """Rule 8: the first collection with room whose cut-off the batch makes."""
     prev = data.op[op].before
@@ -207,7 +207,7 @@ def time_outside(data, st, op, lower, why, why_on):
     return False
 
 
-@compiled
+@inner
 def book(data, st, op, at):
     """Make what was tried last real."""
     now = st.now
@@ -231,7 +231,7 @@ def book(data, st, op, at):
     st.seq_n[machine] = n + 1
 
 
-@compiled
+@inner
 def book_people(data, st, op):
     """Rule 3's lines: setups and ordinary manual work keep out everything; interruptible work only its like."""
     now, ok = st.now, True
@@ -316,7 +316,7 @@ def change_cost(data, st):
     return total
 
 
-@compiled
+@inner
 def charge_cost(data, st):
     """Pence of outside charges: shared minimum by service, key and collection, plus line fees."""
     total = 0

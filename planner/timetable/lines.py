@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.compiling import compiled
+from planner.compiling import compiled, inner
 from planner.work import NEVER, Span
 
 
@@ -52,7 +52,7 @@ def _fill(lo, start, end, done, stretch_end, break_max_min):
             stretch_end[i] = last
 
 
-@compiled
+@inner
 def window_at(lines, line, t):
     """Index of the first window that ends after ``t``, or the line's upper index when there is none."""
     a, b = lines.lo[line], lines.lo[line + 1]

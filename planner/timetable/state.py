@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from planner.compiling import compiled
+from planner.compiling import inner
 from planner.timetable.arrays import Data
 from planner.work import NEVER
 
@@ -85,7 +85,7 @@ def make_state(data: Data, room: int) -> State:
     )  # fmt: skip
 
 
-@compiled
+@inner
 def clash_end(book, row, start, end):
     """End of a booking that overlaps ``[start, end)``, or -1; bookings of a row do not overlap one another."""
     a, b = 0, book.used[row]
@@ -100,7 +100,7 @@ def clash_end(book, row, start, end):
     return -1
 
 
-@compiled
+@inner
 def clash_start(book, row, start, end):
     """Start of the last booking that overlaps ``[start, end)``, or -1."""
     a, b = 0, book.used[row]
@@ -115,7 +115,7 @@ def clash_start(book, row, start, end):
     return -1
 
 
-@compiled
+@inner
 def short_until(book, row, start, end, units, there):
     """Where ``units`` more of a countable thing do not fit into ``[start, end)``: the time at which one
     of those that are in the way comes free, or -1 when they fit. ``there`` is how many there are."""
@@ -139,7 +139,7 @@ def short_until(book, row, start, end, units, there):
     return -1
 
 
-@compiled
+@inner
 def book_in(book, row, start, end, owner, units):
     """Insert a booking in order of start. False when there is no room."""
     n = book.used[row]
@@ -155,7 +155,7 @@ def book_in(book, row, start, end, owner, units):
     return True
 
 
-@compiled
+@inner
 def keep_before(book, place, k):
     """Take out every booking whose owner stands at place ``k`` or later."""
     for row in range(len(book.used)):
@@ -167,7 +167,7 @@ def keep_before(book, place, k):
         book.used[row] = n
 
 
-@compiled
+@inner
 def roll_back(data, st, old_list, k):
     """Undo the operations at place ``k`` and later of the list timed last."""
     keep_before(st.setters, st.place, k)

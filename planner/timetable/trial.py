@@ -7,7 +7,7 @@ of the list in DEVELOPERS.md.
 
 from __future__ import annotations
 
-from planner.compiling import compiled
+from planner.compiling import compiled, inner
 from planner.timetable.arrays import WHY_EQUIPMENT, WHY_PERSON
 from planner.timetable.lines import after, before, first_open, open_between, window_at
 from planner.timetable.state import (
@@ -46,24 +46,24 @@ MANUAL = int(Kind.MANUAL)
 TRIES = 100_000  # a guard: each try moves the start to a later booking's end
 
 
-@compiled
+@inner
 def same_key(data, op, prev, machine):
     """Is what stands on the machine (``prev``, or its start state for -1) the same part, revision and step?"""
     return data.op[op].key == (data.op[prev].key if prev >= 0 else data.machine[machine].on_key)
 
 
-@compiled
+@inner
 def changeover(data, op, prev, machine):
     family = data.op[prev].family if prev >= 0 else data.machine[machine].on_family
     return data.changeover[data.machine[machine].group, family, data.op[op].family]
 
 
-@compiled
+@inner
 def cycles_of(data, op, pieces):
     return -(-pieces // data.op[op].per_cycle)
 
 
-@compiled
+@inner
 def run_minutes(data, alt, cycles):
     return -(-cycles * data.alt[alt].cycle_sec // 60)
 
@@ -80,7 +80,7 @@ def moved(data, op, machine, t):
     return t + minutes if line < 0 else after(data.lines, line, t, minutes)
 
 
-@compiled
+@inner
 def cycles_done_at(data, st, op, cycles):
     """When ``op`` (already timed) has finished that many cycles and, after a first-off, they may leave."""
     alt = st.res[op, F_ALT]
@@ -96,7 +96,7 @@ def cycles_done_at(data, st, op, cycles):
     return st.res[op, F_RUN_END]
 
 
-@compiled
+@inner
 def arrivals(data, st, op, machine):
     """Fill the sublots of ``op``: when each is there and the cycles it brings the run up to. Returns how many."""
     total = cycles_of(data, op, data.op[op].pieces)
@@ -120,7 +120,7 @@ def arrivals(data, st, op, machine):
     return n
 
 
-@compiled
+@inner
 def find_approver(data, st, op, t):
     """Rule 3: fill who approves the first piece, soonest after ``t``; False when nobody ever can."""
     now, skill = st.now, data.op[op].first_off_skill
@@ -144,7 +144,7 @@ def find_approver(data, st, op, t):
     return best < NEVER
 
 
-@compiled
+@inner
 def sublot_minutes(data, st, alt, j, total, first):
     """Run minutes that sublot ``j`` and those before it make possible. Only the whole run is rounded up: what is over of a
     minute is worked off with the next sublot (but for the first cycle, where it is to be approved)."""
@@ -154,7 +154,7 @@ def sublot_minutes(data, st, alt, j, total, first):
     return max(minutes, first) if st.sub_cycles[j] > 0 else minutes
 
 
-@compiled
+@inner
 def fill_run(data, st, op, alt, t, any_minute):
     """Rules 3 and 4: bursts of the run from ``t`` on. Returns the run's end; fills ``F_RUN`` and the first-off.
 
@@ -198,7 +198,7 @@ def fill_run(data, st, op, alt, t, any_minute):
     return at
 
 
-@compiled
+@inner
 def fill_run_unbroken(data, st, op, alt, t, any_minute):
     """As :func:`fill_run`, moved on until the whole run lies in one stretch where it may not pause."""
     end = fill_run(data, st, op, alt, t, any_minute)
@@ -213,7 +213,7 @@ def fill_run_unbroken(data, st, op, alt, t, any_minute):
     return NEVER
 
 
-@compiled
+@inner
 def handed_over(data, st, op, machine, p, s, minutes, best):
     """Rule 2: a setup begun by ``p`` at ``s`` and finished by another; fills the fields if it ends before ``best``."""
     now, lines, line = st.now, data.lines, data.pair_line[machine, p]
@@ -242,13 +242,13 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
     return best
 
 
-@compiled
+@inner
 def busy_until(st, p, start, end):
     """End of something that keeps ``p`` from working alone on one thing in ``[start, end)``, or -1."""
     return max(clash_end(st.setters, p, start, end), clash_end(st.approvals, p, start, end))
 
 
-@compiled
+@inner
 def fill_setup(data, st, op, machine, t, minutes):
     """Rule 2: the setup that ends soonest from ``t`` on. Returns its end; fills persons and stints."""
     now, lines = st.now, data.lines
@@ -287,7 +287,7 @@ def fill_setup(data, st, op, machine, t, minutes):
     return best
 
 
-@compiled
+@inner
 def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
     """Rule 7: the latest setup within ``[earliest, deadline)``; False when there is none."""
     now, lines = st.now, data.lines
@@ -319,7 +319,7 @@ def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
     return best >= 0
 
 
-@compiled
+@inner
 def fill_machine_times(data, st, op, alt, setup_min, free, ready):
     """Setup and run on a machine that is free from ``free``, work there from ``ready``; returns the run's end."""
     now, machine = st.now, data.alt[alt].machine
@@ -344,7 +344,7 @@ def fill_machine_times(data, st, op, alt, setup_min, free, ready):
     return end
 
 
-@compiled
+@inner
 def fill_manual_times(data, st, op, alt, setup_min, t):
     """Rule 5: people by turns from ``t`` on; returns the end and fills ``st.stint``."""
     now = st.now
@@ -360,7 +360,7 @@ def fill_manual_times(data, st, op, alt, setup_min, t):
         t = stretch
 
 
-@compiled
+@inner
 def fill_stints(data, st, op, alt, setup_min, t):
     now, lines, machine = st.now, data.lines, data.alt[alt].machine
     left, n, start = setup_min + data.alt[alt].run_min, 0, -1
@@ -402,7 +402,7 @@ def fill_stints(data, st, op, alt, setup_min, t):
     return t
 
 
-@compiled
+@inner
 def fill_times(data, st, op, alt, setup_min, free, ready):
     if data.op[op].kind == MANUAL:
         end = fill_manual_times(data, st, op, alt, setup_min, max(free, ready))
@@ -412,7 +412,7 @@ def fill_times(data, st, op, alt, setup_min, free, ready):
     return fill_machine_times(data, st, op, alt, setup_min, free, ready)
 
 
-@compiled
+@inner
 def equipment_free_at(data, st, op, start, end):
     """When what is in the way of ``[start, end)`` comes free, or -1 (rule 6)."""
     for i in range(data.op[op].eq_lo, data.op[op].eq_hi):
@@ -422,7 +422,7 @@ def equipment_free_at(data, st, op, start, end):
     return -1
 
 
-@compiled
+@inner
 def stayed_since(data, st, op, prev, machine):
     """From when the equipment would have to be held if the setup is skipped; -1: it is not on the machine."""
     if prev >= 0:
@@ -433,7 +433,7 @@ def stayed_since(data, st, op, prev, machine):
     return 0
 
 
-@compiled
+@inner
 def try_on(data, st, op, alt, prev, free, ready):
     """Time ``op`` on alternative ``alt`` after ``prev`` (or the start state, -1); returns the run's end or NEVER.
 
@@ -469,7 +469,7 @@ def try_on(data, st, op, alt, prev, free, ready):
     return end
 
 
-@compiled
+@inner
 def note_person(data, st, op, alt, lower):
     """Was it a person that the operation waited for? (Set after a trial, where nothing worse was noted.)"""
     now = st.now

@@ -1,0 +1,48 @@
+"""Making the machine code of the timetable and the search before it is needed.
+
+The first run on a machine compiles for about half a minute; later runs read what was kept. Done before the
+clock of a search starts, so that the time asked for goes into searching.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from functools import cache
+
+import numpy as np
+
+from planner.search.bound import order_alone_bound
+from planner.search.climb import Climber
+from planner.search.dispatch import RULES, dispatch
+from planner.search.starts import Starts
+from planner.timetable import Timetable
+from planner.work import Alternative, Batch, Group, Hours, Kind, Machine, Operation, Order, Source, Work
+
+
+@cache
+def get_ready() -> None:
+    """Run everything that is compiled once, on the smallest work there is. A second call does nothing."""
+    work = _least_work()
+    table = Timetable(work)
+    order_alone_bound(table)
+    sequence = dispatch(table, RULES[0])
+    choice = table.choice.copy()
+    table.reset()
+    climber = Climber(table, sequence, choice, 1)
+    climber.run(2)
+    table.cost()
+    Starts(table).of(0, 0, 0, 0, 10, np.zeros((0, 2), np.int64))
+
+
+def _least_work() -> Work:
+    steps = tuple(
+        Operation(i, i, 10, "", Kind.MACHINE, 1, 1, alternatives=(Alternative(0, 0, 60),)) for i in range(2)
+    )  # fmt: skip
+    return Work(
+        shop="", zone="UTC", plan_start=datetime(2027, 1, 1, tzinfo=UTC),
+        machines=(Machine("M", 0, Hours(((0, 100),))),), groups=(Group("M", (0,)),), skills=(), people=(),
+        equipment=(), changeovers={},
+        batches=tuple(Batch(i, f"B{i}", "P", "", "", 1, 0, 1, 0, (i,), 0) for i in range(2)),
+        operations=steps, needs=(),
+        orders=tuple(Order(i, f"O{i}", "", "P", 1, 0, 1, "", (Source(1, batch=i),)) for i in range(2)),
+    )  # fmt: skip
