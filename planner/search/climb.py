@@ -18,7 +18,7 @@ from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
 COOLING = 0.93  # of the temperature, each call
-FIRST_HEAT = 1.0  # of what nine in ten of the moves that make the plan worse cost at least
+FIRST_HEAT = 0.3  # of what nine in ten of the moves that make the plan worse cost at least
 NEXT_HEAT = 0.7  # of the temperature the last round began with
 COLD = 1e-6  # temperature at which nothing worse is kept
 HEAT_RANGE = 0.002  # of the starting temperature, below which it is raised again
