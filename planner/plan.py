@@ -109,7 +109,11 @@ class Bound:
 
 @dataclass(frozen=True)
 class Plan:
-    """Steps for every operation that is still to be planned, in ``Work.operations`` order."""
+    """Steps for every operation that is still to be planned, in ``Work.operations`` order.
+
+    An impossible plan has no steps; ``no_time`` are then the operations for which no time was found within the known
+    hours and collections, without those that only wait for one of them.
+    """
 
     fingerprint: str
     steps: tuple[Step, ...]
@@ -121,6 +125,7 @@ class Plan:
     trials: int
     seconds: float
     version: str
+    no_time: tuple[int, ...] = ()
 
     @property
     def complete(self) -> bool:

@@ -8,6 +8,7 @@ from planner.answers.cautions import cautions
 from planner.answers.load import highest, load
 from planner.answers.orders import orders
 from planner.answers.rows import as_row
+from planner.answers.wording import moment_text, step_name
 from planner.plan import Plan
 from planner.work import Work
 
@@ -23,6 +24,7 @@ def summary(work: Work, plan: Plan, first_seconds: float | None = None) -> dict[
         "batches": len(work.batches),
         "operations": len(work.operations),
         "operations_planned": len(plan.steps),
+        "no_time": _no_time(work, plan),
         "orders": len(work.orders),
         "orders_on_time": sum(not r.late for r in rows),
         "orders_late": sum(r.late for r in rows),
@@ -41,3 +43,16 @@ def summary(work: Work, plan: Plan, first_seconds: float | None = None) -> dict[
         "assumptions": list(work.assumptions),
         "left_out": list(work.left_out),
     }  # fmt: skip
+
+
+def _no_time(work: Work, plan: Plan) -> list[str]:
+    """For an impossible plan: what found no time, and how to mend that."""
+    if not plan.no_time:
+        return []
+    ops = [work.operations[i] for i in plan.no_time]
+    known = moment_text(work, work.known_to_min)
+    hint = (
+        f"The hours are known to {known} at least; work that is left then has no time. Give later dates as 'known_to' in "
+        "calendars.csv, take orders out, or add machines, people or collections."
+    )
+    return [hint, *(f"{step_name(work, op)} {op.description}".strip() for op in ops)]

@@ -29,6 +29,9 @@ def show_summary(data: dict[str, Any]) -> None:
     if data["first_plan_seconds"] is not None:
         rows.append(("first plan after", f"{data['first_plan_seconds']:.1f} s"))
     show_table(f"{data['shop']}: plan", ("what", "value"), rows)
+    if data["no_time"]:
+        say(data["no_time"][0])
+        show_lines("found no time", data["no_time"][1:])
     for name in ("assumptions", "left_out"):
         show_lines(name.replace("_", " "), data[name])
     show_lines("cautions", data["cautions"])
@@ -42,7 +45,7 @@ def show_lines(title: str, lines: list[str], most: int = 8) -> None:
         for line in lines[:most]:
             say(f"  - {line}")
         if len(lines) > most:
-            say(f"  - and {len(lines) - most} more; 'batchwright check --json' lists all that come from the tables")
+            say(f"  - and {len(lines) - most} more; --json lists all")
 
 
 def _limit_text(limit: dict[str, Any] | None) -> str:

@@ -192,20 +192,21 @@ class _Search:
     def _plan(self, climber: Climber) -> Plan:
         lost = self.table.retime(climber.best, climber.best_choice, 0)
         cost = Cost(0, 0, 0, 0, 0) if lost else self.table.cost()
-        state = State.GOOD
-        if lost:
-            state = State.IMPOSSIBLE
-        elif cost.first == self.bound.value:
-            state = State.BEST
+        state = State.BEST if cost.first == self.bound.value else State.GOOD
         return Plan(
             fingerprint=self.table.work.fingerprint,
-            steps=tuple(s for s in self.table.steps() if not self.table.never[s.operation]),
+            steps=() if lost else self.table.steps(),
             sequence=tuple(int(i) for i in climber.best),
             cost=cost,
-            bound=self.bound,
-            state=state,
+            bound=Bound(0, self.bound.kind) if lost else self.bound,
+            state=State.IMPOSSIBLE if lost else state,
             seed=self.seed,
             trials=self.trials,
             seconds=round(self.limit.spent, 3),
             version=__version__,
+            no_time=self._no_time(),
         )
+
+    def _no_time(self) -> tuple[int, ...]:
+        unplaced = set(self.table.unplaced())
+        return tuple(i for i in sorted(unplaced) if not unplaced.intersection(self.table.waits_for(i)))
