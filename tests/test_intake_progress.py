@@ -15,6 +15,7 @@ def row(cells: str) -> Edit:
 # Row 2: B-1 (50 of GR-110) 10 running on L1, 22 good, 1 scrap, in sublots of 20. Row 3: B-2 (40 of GR-120) 10 done,
 # 39 good, 1 scrap. Row 4: B-2 20 running on M1, 15 minutes of setting left.
 CLEAR_L1 = [put("machines", 2, "on_part", ""), put("machines", 2, "on_operation", "")]
+MILL_2 = [add("machines", "machine=M2|group=mills|calendar=day")]
 FREE_MILL = [drop("progress", 4)]
 B1_TO_30 = [put("progress", 2, "state", "done"), put("progress", 2, "good", "49")]
 
@@ -38,6 +39,12 @@ STATES = [
         ("progress.csv", 5, "machine"),
         [row("batch=B-1|operation=20|state=running|machine=M1")],
         [row("batch=B-1|operation=20|state=part|machine=M1")],
+    ),
+    case(
+        "running with more than there is",
+        ("progress.csv", 5, "state"),
+        [*MILL_2, row("batch=B-1|operation=20|state=running|machine=M2")],
+        [*MILL_2, row("batch=B-1|operation=20|state=running|machine=M2"), put("equipment", 3, "count", "3")],
     ),
     case(
         "out on a machine step",

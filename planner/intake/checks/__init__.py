@@ -69,6 +69,7 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (progress.states_of_kind, ()),
     (progress.running_where_it_cannot, ("machines", "groups", "routing_machines")),
     (progress.two_on_one_machine, ()),
+    (progress.running_with_too_much, ("routings", "equipment")),
     (progress.setters_without_skill, ("people", "groups")),
     (progress.setup_contradictions, ()),
     (progress.order_of_steps, ()),

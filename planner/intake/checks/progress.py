@@ -74,6 +74,19 @@ def two_on_one_machine(tables: Tables) -> Iterator[Fault]:
                 yield row.fault("machine", "a machine that runs nothing else", mend)
 
 
+def running_with_too_much(tables: Tables) -> Iterator[Fault]:
+    """What runs at the plan start holds no more of a thing, all together, than there is."""
+    counts = {name: row["count"] for name, row in tables.by_key("equipment", "equipment").items()}
+    held: dict[str, int] = defaultdict(int)
+    running = {row["machine"]: (row, step) for row, _, step in _begun(tables) if row["state"] == "running"}
+    for row, step in running.values():  # two on one machine are a fault of their own
+        for name, amount in step["equipment"] or ():
+            held[name] += amount
+            if counts.get(name) and held[name] > counts[name]:
+                mend = "One of the steps that are running with it is 'part' or 'done', or 'count' in equipment.csv is higher."
+                yield row.fault("state", f"at most {counts[name]} of '{name}' in use by running steps", mend)
+
+
 def setters_without_skill(tables: Tables) -> Iterator[Fault]:
     """Who is on a manual step, or still setting, has the skill for it."""
     people = tables.by_key("people", "person")
