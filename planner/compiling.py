@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -16,6 +17,7 @@ import numba
 from numba import njit
 
 HERE = Path(__file__).parent
+A_DAY_SEC = 86_400
 SOURCES = ("work.py", "timetable/*.py", "search/*.py")
 
 
@@ -28,13 +30,13 @@ def _fingerprint() -> str:
 
 
 def _keep_machine_code(folder: Path, name: str) -> bool:
-    """Keep it in ``folder / name`` and remove what older versions kept beside it. False where that cannot be written."""
+    """Keep it in ``folder / name`` and remove what older versions left there. False where that cannot be written."""
     try:
         (folder / name).mkdir(parents=True, exist_ok=True)
     except OSError:
         return False
     for old in folder.glob("compiled-*"):
-        if old.name != name:
+        if old.name != name and time.time() - old.stat().st_mtime > A_DAY_SEC:  # a younger one may be in use
             shutil.rmtree(old, ignore_errors=True)
     numba.config.CACHE_DIR = str(folder / name)  # type: ignore[attr-defined]
     return True
