@@ -14,7 +14,7 @@ import numpy as np
 
 from planner.compiling import allocating, compiled, inner
 from planner.timetable.kernel import change_cost, late_cost, order_end, second_costs, time_list
-from planner.timetable.timetable import Timetable
+from planner.timetable.timetable import NO_CAP, Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
 COOLING = 0.93  # of the temperature, each call
@@ -70,7 +70,7 @@ class Climber:
         self.cost, uphill = _climb(
             t.data, t.state, self.sequence, self.choice, t.list, t.choice, t.never, self.best, self.best_choice,
             self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
-            self.weights,
+            self.weights, self.top_heat == 0.0,
         )  # fmt: skip
         if self.top_heat == 0.0:
             self.heat = self.top_heat = max(1.0, FIRST_HEAT * uphill)
@@ -190,7 +190,22 @@ def _late_operation(data, st):
 
 @allocating
 def _climb(
-    data, st, cur, choice, timed, timed_choice, never, best, best_choice, cost, best_cost, trials, heat, seed, weights
+    data,
+    st,
+    cur,
+    choice,
+    timed,
+    timed_choice,
+    never,
+    best,
+    best_choice,
+    cost,
+    best_cost,
+    trials,
+    heat,
+    seed,
+    weights,
+    measure,
 ):
     np.random.seed(seed)
     n = len(cur)
@@ -241,12 +256,15 @@ def _climb(
                 _shift(new, a, b)
                 k = min(a, b)
         start = min(k, dirty)
-        lost = time_list(data, st, old, new, choice, start, False, never)
+        most = cost - heat * np.log(1.0 - np.random.random())  # the scalar cost up to which the move is kept
+        lost = time_list(
+            data, st, old, new, choice, start, False, never, int(min(NO_CAP, most if not measure else NO_CAP))
+        )
         old[:] = new
-        value = _scalar(data, st, never, weights) if lost == 0 else float(lost) * UNPLACED
+        value = _scalar(data, st, never, weights) if lost == 0 else max(1, lost) * UNPLACED
         if cost < value - 0.5 and lost == 0:
             uphill[many], many = value - cost, many + 1
-        if value <= cost or np.random.random() < np.exp(-(value - cost) / heat):
+        if lost >= 0 and value <= most:
             cur[:] = new
             cost, dirty = value, n
             if value < best_cost:

@@ -56,6 +56,8 @@ class Data(NamedTuple):
     run_room: np.ndarray
     batch_op: np.ndarray  # planned operations of each batch, in order
     source_op: np.ndarray  # last operation of a batch source
+    feeds_lo: np.ndarray  # by operation: the orders it is the last operation of a source of
+    feeds: np.ndarray
     handover: int
     setter_may_approve: int
     change_machine: int
@@ -379,9 +381,13 @@ def _order_arrays(work: Work) -> dict[str, np.ndarray]:
     ops = work.operations
     batch_lo, batch_op = ragged([[i for i in b.operations if _is_planned(ops[i])] for b in work.batches])
     last = [[b.operations[-1]] if b.operations and _is_planned(ops[b.operations[-1]]) else [] for b in work.batches]
-    source_lo, source_op = ragged(
-        [[i for s in o.sources if s.batch is not None for i in last[s.batch]] for o in work.orders]
-    )
+    sources = [[i for s in o.sources if s.batch is not None for i in last[s.batch]] for o in work.orders]
+    source_lo, source_op = ragged(sources)
+    feeding: list[list[int]] = [[] for _ in ops]
+    for number, ends in enumerate(sources):
+        for i in dict.fromkeys(ends):
+            feeding[i].append(number)
+    feeds_lo, feeds = ragged(feeding)
     begun = ints(any(ops[i].begun is not Begun.NO for i in b.operations) for b in work.batches)
     order = records(
         at=ints(max([0, *(s.at_min for s in o.sources if s.batch is None)]) for o in work.orders),
@@ -394,5 +400,5 @@ def _order_arrays(work: Work) -> dict[str, np.ndarray]:
     )  # fmt: skip
     return dict(
         batch=records(lo=batch_lo[:-1], hi=batch_lo[1:], begun=begun), batch_op=batch_op, order=order,
-        source_op=source_op, kept=kept,
+        source_op=source_op, feeds_lo=feeds_lo, feeds=feeds, kept=kept,
     )  # fmt: skip

@@ -254,15 +254,43 @@ def book_people(data, st, op):
         st.full[0] = 1
 
 
+@inner
+def late_so_far(data, st, k):
+    """Weighted minutes late that the operations before place ``k`` make certain; fills ``st.order_late``."""
+    total = 0
+    for i in range(len(data.order)):
+        end = data.order[i].at
+        for j in range(data.order[i].lo, data.order[i].hi):
+            if st.place[data.source_op[j]] < k:
+                end = max(end, st.res[data.source_op[j], F_END])
+        st.order_late[i] = max(0, end - data.order[i].due)
+        total += st.order_late[i] * data.order[i].weight
+    return total
+
+
+@inner
+def later_now(data, st, op):
+    """Weighted minutes late that the end of ``op`` adds."""
+    total = 0
+    for j in range(data.feeds_lo[op], data.feeds_lo[op + 1]):
+        i = data.feeds[j]
+        late = st.res[op, F_END] - data.order[i].due
+        if late > st.order_late[i]:
+            total += (late - st.order_late[i]) * data.order[i].weight
+            st.order_late[i] = late
+    return total
+
+
 @compiled
-def time_list(data, st, old, new, choice, k, placing, never):
+def time_list(data, st, old, new, choice, k, placing, never, cap):
     """Time ``new`` from place ``k`` on, given that ``st`` holds ``old`` and both agree before ``k``.
 
     ``choice[op]`` is the alternative (index into alternatives) or -1. Operations that cannot be placed
-    are marked in ``never``. Returns how many.
+    are marked in ``never``. Returns how many; or -1, the list timed in part, as soon as the orders are sure to be late
+    by more than ``cap`` weighted minutes.
     """
     roll_back(data, st, old, k)
-    lost = 0
+    lost, late = 0, late_so_far(data, st, k)
     for i in range(len(new)):
         if i < k:
             lost += never[new[i]]
@@ -275,6 +303,9 @@ def time_list(data, st, old, new, choice, k, placing, never):
             st.res[op, F_END] = NEVER
             never[op] = 1
             lost += 1
+        late += later_now(data, st, op)
+        if late > cap:
+            return -1
     return lost
 
 

@@ -50,6 +50,7 @@ class State(NamedTuple):
     seq: np.ndarray  # [machine, room] operations in order
     van_used: np.ndarray  # pieces by run
     charge: np.ndarray  # [slot, 2] pence and lines, scratch
+    order_late: np.ndarray  # minutes late by order as far as a list is timed, scratch
     # scratch of one trial, and of the best trial so far
     now: np.ndarray
     best: np.ndarray
@@ -78,6 +79,7 @@ def make_state(data: Data, room: int) -> State:
         things=make_bookings(things, int(users) + 2), seq_n=np.zeros(max(1, machines), np.int64),
         seq=np.zeros((max(1, machines), int(per_machine) + 2), np.int64),
         van_used=np.zeros(max(1, len(data.run_room)), np.int64), charge=np.zeros((slots, 2), np.int64),
+        order_late=np.zeros(len(data.order), np.int64),
         now=np.zeros(FIELDS, np.int64), best=np.zeros(FIELDS, np.int64),
         stint=np.zeros((2048, 3), np.int64), best_stint=np.zeros((2048, 3), np.int64),
         now_burst=np.zeros((widest, 2), np.int64), best_burst=np.zeros((widest, 2), np.int64),

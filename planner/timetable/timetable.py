@@ -40,6 +40,8 @@ from planner.timetable.state import (
 from planner.timetable.trial import NOBODY
 from planner.work import NEVER, Begun, Kind, Operation, Work
 
+NO_CAP = 1 << 62  # weighted minutes late that no plan has
+
 
 class Timetable:
     """Exact times of a priority list under all timing rules.
@@ -130,7 +132,7 @@ class Timetable:
             How many operations found no place within the known calendars.
         """
         while True:
-            lost = time_list(self.data, self.state, self.list, sequence, choice, k, placing, self.never)
+            lost = time_list(self.data, self.state, self.list, sequence, choice, k, placing, self.never, NO_CAP)
             self.list, self.choice = sequence.copy(), choice.copy()
             if not self.state.full[0]:
                 return int(lost)
