@@ -26,7 +26,7 @@ from planner.timetable import Timetable
 from planner.work import Work
 
 CHUNK = 200  # list-search trials between two looks at the clock
-SHORTEST_TURN = 1_000  # trials of the list search between two turns of the solver, doubled while those find nothing
+SHORTEST_TURN = 3_000  # trials of the list search between two turns of the solver, doubled while those find nothing
 LONGEST_TURN = 8_000_000  # operations that it times (about) in the longest turn
 SMALLEST, LARGEST = 50, 400  # operations that the solver frees at once, more while it is quick
 
