@@ -14,9 +14,9 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn
 from planner.cli.output import console
 from planner.main_job import Job, make_plan
 from planner.search import Progress as SearchProgress
-from planner.search import get_ready
 
 SECONDS = 30.0
+GETTING_READY = "getting ready; the first time on a machine that takes about half a minute"
 
 
 class Watch:
@@ -46,10 +46,8 @@ def plan_with_progress(
         seconds = SECONDS
     columns = (TextColumn("planning"), BarColumn(), TextColumn("{task.fields[words]}", markup=False))
     with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
-        task = bar.add_task("plan", total=trials or seconds, words="reading the tables")
+        task = bar.add_task("plan", total=trials or seconds, words=GETTING_READY)
         watch = Watch(bar, task, trials is not None)
-        bar.update(task, words="getting ready; about half a minute the first time on a machine")
-        get_ready()
         job = make_plan(folder, seconds=seconds, trials=trials, seed=seed, keep=keep, progress=watch, stop=stop)
         bar.update(task, completed=trials or seconds)
     return job, watch
