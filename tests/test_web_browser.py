@@ -274,6 +274,10 @@ def test_orders_can_be_searched_and_cut_to_what_is_late(page: Page, base: str) -
 def test_lists_print_on_a4_one_sheet_for_each_machine(page: Page, base: str) -> None:
     page.goto(f"{base}/lists")
     sheets = page.locator(".sheet").count()
+    page.set_viewport_size({"width": 1047, "height": 718})  # A4 across, less its margins
+    page.emulate_media(media="print")
+    assert page.evaluate("Math.max(...[...document.querySelectorAll('table')].map(t => t.offsetWidth)) <= innerWidth")
+    shot(page, "lists-printed")
     printed = page.pdf(prefer_css_page_size=True)
     assert b"/MediaBox [0 0 841.91998 595.91998]" in printed or b"841.9" in printed
     assert printed.count(b"/Type /Page\n") >= sheets
