@@ -45,7 +45,7 @@ class NotHere(HTTPException):
 
 def answer(request: Request, failure: Failure) -> Response:
     """A page for people, JSON below ``/api/`` and for who asks for it."""
-    wants_json = request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", "")
+    wants_json = f"{request.url.path}/".startswith("/api/") or "application/json" in request.headers.get("accept", "")
     if wants_json:
         return JSONResponse({"error": asdict(failure)}, failure.status)
     return TEMPLATES.TemplateResponse(request, "failure.html", {"page": failure}, failure.status)

@@ -10,18 +10,32 @@ MEANING = {
     "release": "its release or the plan start",
     "step before": "the step before it",
     "machine": "the machine",
-    "person": "a person with the skill",
+    "person": "a person",
     "equipment": "equipment",
     "component": "a component",
+    "receipt": "bought parts or material",
+    "not before": "the day it is held back to by decision",
     "van": "the next collection",
 }
 
 
 def waited_text(site: Site, step: Step) -> str:
-    """For example 'the machine, after B12 step 20'."""
-    words = MEANING.get(step.waited_for, step.waited_for)
+    """For example 'the machine, behind B12 step 20, turn' or 'a person for set lathes'."""
+    words = MEANING.get(step.waited_for, step.waited_for) + _of_what(site.work, step)
     on = _named(site.work, step)
-    return f"{words}: {on}" if on else words
+    if not on:
+        return words
+    return f"{words}, behind {on}" if step.waited_for in ("machine", "equipment") else f"{words}: {on}"
+
+
+def _of_what(work: Work, step: Step) -> str:
+    """Which skill or equipment is meant."""
+    op = work.operations[step.operation]
+    if step.waited_for == "person" and op.skill is not None:
+        return f" for {work.skills[op.skill]}"
+    if step.waited_for == "equipment" and op.equipment:
+        return " " + " or ".join(work.equipment[e].name for e, _ in op.equipment)
+    return ""
 
 
 def _named(work: Work, step: Step) -> str:

@@ -3,6 +3,7 @@
 const INK = "#22302f";
 const CLOSED = "#e6e2d8";
 const GRID = "#cfcabd";
+const HEAD = "#efece3";
 const FILLS = ["#f0b9a6", "#f6dc9b", "#bcd9d5", "#c9c8ea", "#d5e3b5", "#e4e2dc"];
 const EDGES = ["#93452a", "#7d5f12", "#2c625d", "#4a4893", "#4f6a1c", "#65635c"];
 const WAY = "#b3400a";
@@ -21,6 +22,9 @@ function sized(canvas, width, height) {
   pen.clearRect(0, 0, width, height);
   return pen;
 }
+
+// How days are written where there is only room for one a week.
+const weekly = (label, monday) => (monday ? label.split(" ").slice(1).join(" ") : "");
 
 function hatch(pen, background, line, step, slope) {
   const tile = document.createElement("canvas");
@@ -51,12 +55,13 @@ export class Painter {
     this.font = (size, weight = "") => `${weight} ${size}px ${css}`.trim();
   }
 
-  // `look`: {bars, dim(bar), lit(bar), cursor, selected, way}
+  // `look`: {bars, dim(bar), cursor, selected, way}
   paint(height, look) {
     const { layout } = this;
     const pen = sized(this.body, layout.width, height);
     this.rows(pen);
     this.dayLines(pen, height, 0);
+    this.headings(pen);
     pen.save();
     pen.beginPath();
     pen.rect(layout.names, 0, layout.width - layout.names, height);
@@ -118,8 +123,8 @@ export class Painter {
     const colour = classFill(batch.priority);
     pen.globalAlpha = look.dim(bar) ? 0.16 : 1;
     pen.fillStyle = EDGES[colour];
-    const thin = Math.max(2, box.height * 0.16);
-    pen.fillRect(box.x, box.y + (box.height - thin) / 2, box.width, thin);
+    const thin = Math.max(2, box.height * 0.16); // along the foot, where it strikes no label through
+    pen.fillRect(box.x, box.y + box.height - thin, box.width, thin);
     for (const part of bar.worked) this.part(pen, box, part, colour);
     if (batch.late) this.late(pen, box);
     if (bar.first_off !== null && box.width > 30) this.firstOff(pen, bar, box);
@@ -162,16 +167,16 @@ export class Painter {
 
   firstOff(pen, bar, box) {
     const x = this.layout.x(bar.first_off);
-    const y = box.y + box.height - 5;
+    const y = box.y + box.height - 1;
     pen.fillStyle = "#fff";
     pen.strokeStyle = INK;
     pen.lineWidth = 1.2;
     pen.beginPath();
-    pen.arc(x, y, 5.5, 0, 7);
+    pen.arc(x, y, 4.8, 0, 7);
     pen.fill();
     pen.stroke();
     pen.fillStyle = INK;
-    pen.font = this.font(8.5, "bold");
+    pen.font = this.font(7.5, "bold");
     pen.textAlign = "center";
     pen.textBaseline = "middle";
     pen.fillText("1", x, y + 0.5);
@@ -190,11 +195,11 @@ export class Painter {
     pen.textAlign = "left";
     pen.textBaseline = "middle";
     pen.lineJoin = "round";
-    pen.strokeStyle = "#ffffffd9";
-    pen.lineWidth = 3;
+    pen.strokeStyle = "#fff";
+    pen.lineWidth = 3.5;
     pen.fillStyle = "#101918";
     const text = `${batch.late ? "late " : ""}${batch.name}·${bar.number}${room > 110 ? ` ${batch.part}` : ""}`;
-    const y = box.y + box.height / 2;
+    const y = box.y + box.height * (box.height > 16 ? 0.4 : 0.5); // above the pauses and the first-off mark
     pen.strokeText(text, left, y);
     pen.fillText(text, left, y);
     pen.restore();
@@ -242,36 +247,44 @@ export class Painter {
     pen.strokeRect(box.x - 2, box.y - 2, box.width + 4, box.height + 4);
   }
 
-  now(pen, height) {
+  now(pen, height, top = 0) {
     const x = this.layout.x(0);
     pen.strokeStyle = "#0a5cad";
     pen.lineWidth = 2;
     pen.setLineDash([2, 4]);
     pen.beginPath();
-    pen.moveTo(x, 0);
+    pen.moveTo(x, top);
     pen.lineTo(x, height);
     pen.stroke();
     pen.setLineDash([]);
   }
 
+  // Strips behind the bars, so that lines of an order's way run over them unbroken.
+  headings(pen) {
+    const { layout } = this;
+    pen.fillStyle = HEAD;
+    for (const heading of layout.headings) pen.fillRect(0, heading.y, layout.width, 19);
+  }
+
+  // Names of groups and rows, over whatever reaches into their column.
   labels(pen, height) {
     const { layout } = this;
     pen.fillStyle = "#fff";
     pen.fillRect(0, 0, layout.names, height);
     pen.textBaseline = "middle";
     pen.textAlign = "left";
+    pen.font = this.font(11.5, "600");
     for (const heading of layout.headings) {
-      pen.fillStyle = "#efece3";
-      pen.fillRect(0, heading.y, layout.width, 19);
+      pen.fillStyle = HEAD;
+      pen.fillRect(0, heading.y, layout.names, 19);
       pen.fillStyle = "#1d3a3f";
-      pen.font = this.font(11.5, "600");
       pen.fillText(heading.text, 6, heading.y + 10);
     }
     pen.font = this.font(12.5);
     pen.fillStyle = INK;
     layout.chart.rows.forEach((row, index) => {
       const place = layout.rows[index];
-      if (place) pen.fillText(this.fit(pen, row.name, layout.names - 12), 8, place.y + Math.min(place.height, 30) / 2);
+      if (place) this.rowName(pen, row.name, place);
     });
     pen.strokeStyle = GRID;
     pen.lineWidth = 1;
@@ -279,6 +292,14 @@ export class Painter {
     pen.moveTo(layout.names + 0.5, 0);
     pen.lineTo(layout.names + 0.5, height);
     pen.stroke();
+  }
+
+  // One line, or one line a word where a row of many lanes has the height for it.
+  rowName(pen, name, place) {
+    const room = this.layout.names - 12;
+    const wraps = pen.measureText(name).width > room && place.height > 45;
+    const lines = wraps ? name.split(" ") : [name];
+    lines.slice(0, Math.floor(place.height / 15)).forEach((line, n) => pen.fillText(this.fit(pen, line, room), 8, place.y + 15 + n * 15));
   }
 
   fit(pen, text, room) {
@@ -302,7 +323,7 @@ export class Painter {
     this.dayNames(pen);
     this.hourNames(pen);
     const x = layout.x(0);
-    this.now(pen, AXIS_HEIGHT);
+    this.now(pen, AXIS_HEIGHT, 32); // below the names of weeks and days
     pen.fillStyle = "#0a5cad";
     pen.font = this.font(10.5, "600");
     if (x > layout.names - 60) pen.fillText("plan start", Math.max(x, layout.names) + 4, AXIS_HEIGHT - 7);
@@ -313,21 +334,32 @@ export class Painter {
     const { layout } = this;
     const { days } = layout.chart;
     const dayWidth = layout.scale * 1440;
+    const write = this.dayWriter(pen, dayWidth);
     days.forEach((day, n) => {
       const x = Math.max(layout.x(day.start), layout.names) + 4;
       const end = layout.x(days[n + 1] ? days[n + 1].start : day.start + 1440);
       if (end < layout.names || x > layout.width) return;
-      const [weekday, date, month] = day.label.split(" ");
-      pen.font = this.font(11.5, "600");
-      if (weekday === "Mon" || n === 0) {
-        const week = day.week.replace("-", " ");
-        if (dayWidth > 12) pen.fillText(dayWidth > 30 ? `${week} · from ${date} ${month}` : week, layout.x(day.start) + 4, 9);
+      const monday = day.label.startsWith("Mon");
+      if (monday || n === 0) {
+        pen.font = this.font(11.5, "600");
+        if (dayWidth > 12) pen.fillText(day.week.replace("-", " "), layout.x(day.start) + 4, 9);
       }
       pen.font = this.font(11);
-      const texts = [day.label, `${weekday} ${date}`, weekday[0] + date, date];
-      const text = texts.find((t) => pen.measureText(t).width + 6 < end - x);
-      if (text) pen.fillText(text, x, 25);
+      const text = write(day.label, monday);
+      if (pen.measureText(text).width + 4 < end - x || text === weekly(day.label, monday)) pen.fillText(text, x, 25);
     });
+  }
+
+  // One way to write all days: the fullest that fits a day's width; only Mondays where none does.
+  dayWriter(pen, dayWidth) {
+    pen.font = this.font(11);
+    const ways = [
+      (label) => label,
+      (label) => label.split(" ").slice(0, 2).join(" "),
+      (label) => label.split(" ")[1],
+    ];
+    const fits = (way) => pen.measureText(way("Wed 28 Mar")).width + 8 < dayWidth;
+    return ways.find(fits) ?? weekly;
   }
 
   hourNames(pen) {

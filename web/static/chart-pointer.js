@@ -51,18 +51,17 @@ export function followPointer(canvas, plan) {
   canvas.addEventListener("pointerup", up);
   canvas.addEventListener("pointercancel", up);
 
-  // Over the names the wheel scrolls the page as usual.
+  // The chart may be taller than the window, so the plain wheel scrolls the page; a pinch on a touch pad comes with Ctrl.
   canvas.addEventListener(
     "wheel",
     (event) => {
       const { x } = at(event);
-      if (x < plan.layout.names) return;
+      const zooms = event.ctrlKey || event.metaKey;
       const sideways = event.shiftKey || Math.abs(event.deltaX) > Math.abs(event.deltaY);
-      const before = [plan.layout.from, plan.layout.to];
-      if (sideways) plan.layout.pan((event.deltaX || event.deltaY) / plan.layout.scale);
-      else plan.layout.zoom(Math.exp(event.deltaY * 0.0015), plan.layout.minute(x));
-      if (before[0] === plan.layout.from && before[1] === plan.layout.to) return; // at the end: let the page scroll
+      if (!zooms && !sideways) return;
       event.preventDefault();
+      if (zooms) plan.layout.zoom(Math.exp(event.deltaY * 0.0015), plan.layout.minute(Math.max(x, plan.layout.names)));
+      else plan.layout.pan((event.deltaX || event.deltaY) / plan.layout.scale);
       plan.draw();
     },
     { passive: false },

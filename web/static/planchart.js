@@ -16,7 +16,7 @@ class PlanChart {
     this.canvas = find("chart");
     this.painter = new Painter(find("axis"), this.canvas, this.layout);
     this.barOf = new Map(chart.bars.map((bar) => [bar.op, bar]));
-    this.selected = this.cursor = this.order = null;
+    this.selected = this.cursor = this.order = this.lit = this.way = null;
     this.details = new Details(chart, {
       close: () => this.clear(),
       open: (op) => this.open(this.barOf.get(op), true),
@@ -32,6 +32,7 @@ class PlanChart {
   fillChoices() {
     const { chart } = this;
     find("f-group").append(...chart.groups.map((name) => el("option", { value: name }, name)));
+    find("f-machine").append(...chart.rows.map((row) => el("option", { value: row.name }, row.name)));
     find("order-list").append(...chart.orders.map((order) => el("option", { value: order.number }, order.part)));
     const used = new Set(chart.batches.map((batch) => batch.priority));
     const classes = chart.classes.map((name, n) => [name, n]).filter(([, n]) => used.has(n));
@@ -42,6 +43,7 @@ class PlanChart {
 
   filter() {
     const group = find("f-group").value;
+    const machine = find("f-machine").value;
     const order = find("f-order").value.trim().toLowerCase();
     const part = find("f-part").value.trim().toLowerCase();
     const late = find("f-late").checked;
@@ -53,10 +55,11 @@ class PlanChart {
         (!order || batch.orders.some((o) => chart.orders[o].number.toLowerCase().includes(order))),
     );
     this.narrowed = Boolean(order || part || late);
-    this.fits = (bar) => batchFits[bar.batch] && (!group || chart.rows[bar.row].group === group);
+    const rowFits = chart.rows.map((row) => (!group || row.group === group) && (!machine || row.name === machine));
+    this.fits = (bar) => batchFits[bar.batch] && rowFits[bar.row];
     this.matching = chart.bars.filter(this.fits);
     const used = new Set(this.matching.map((bar) => bar.row));
-    const shown = (row) => (!group || chart.rows[row].group === group) && (!this.narrowed || used.has(row));
+    const shown = (row) => rowFits[row] && (!this.narrowed || used.has(row));
     this.height = this.layout.place(shown);
     const note = this.matching.length ? "" : chart.bars.length ? "No operation matches. Clear the filters to see all." : "The plan has no operations.";
     find("chart-note").textContent = note;
@@ -265,16 +268,28 @@ function wire(plan) {
   new ResizeObserver(() => plan.draw()).observe(canvas);
 }
 
+// `?machine=` filters; `?order=` and `?op=` show one order or operation, wherever other pages link to it.
 function openFromAddress(plan) {
   const query = new URLSearchParams(window.location.search);
-  const order = plan.chart.orders.findIndex((o) => o.number === query.get("order"));
-  if (order >= 0) plan.showOrder(order);
-  else if (query.has("op")) plan.open(plan.barOf.get(Number(query.get("op"))));
+  const asked = (name, found, act) => {
+    if (!query.has(name)) return;
+    if (found) act();
+    else find("chart-note").textContent = `The plan has no ${name === "op" ? "operation" : name} ${query.get(name)}.`;
+  };
+  const { chart } = plan;
+  const machine = query.get("machine");
+  asked("machine", chart.rows.some((row) => row.name === machine), () => {
+    find("f-machine").value = machine;
+    plan.filter();
+  });
+  const order = chart.orders.findIndex((o) => o.number === query.get("order"));
+  asked("order", order >= 0, () => plan.showOrder(order));
+  const bar = plan.barOf.get(Number(query.get("op")));
+  asked("op", bar, () => plan.open(bar));
 }
 
 try {
   const plan = new PlanChart(await getJson("/api/plan"));
-  plan.lit ??= null;
   wire(plan);
   openFromAddress(plan);
   window.planChart = plan;
