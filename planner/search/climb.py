@@ -1,9 +1,8 @@
-"""List search: move operations and whole batches within the priority list, and machine choices, and
-keep what lowers the exact cost (with a falling chance of keeping what raises it a little).
+"""List search: change the priority list or a machine choice, time what that touches, and keep what lowers the
+exact cost (with a falling chance of keeping what raises it a little).
 
-Only the tail of the list behind the first change is timed anew. Simulated annealing
-(Kirkpatrick, Gelatt and Vecchi, Science 220:671-680, 1983) over a fixed number of trials at a time, so that
-the caller can look at the clock between.
+Simulated annealing (Kirkpatrick, Gelatt and Vecchi, Science 220:671-680, 1983) with moves along what binds late
+orders (van Laarhoven, Aarts and Lenstra, Operations Research 40:113-125, 1992), heated again and again.
 """
 
 from __future__ import annotations
@@ -12,17 +11,33 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.by_ref import by_ref
 from planner.compiling import allocating, compiled, inner
-from planner.timetable.kernel import change_cost, late_cost, order_end, second_costs, time_list
-from planner.timetable.timetable import NO_CAP, Timetable
+from planner.search.moves import carry_out, make_window, take_back
+from planner.search.pick import pick
+from planner.timetable.changes import (
+    T_CHANGE,
+    T_LATE,
+    T_LOST,
+    T_PENCE,
+    T_SETUP,
+    T_WIP,
+    begin,
+    count_costs,
+    make_touched,
+    time_touched,
+    undo,
+)
+from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
-COOLING = 0.93  # of the temperature, each call
 FIRST_HEAT = 0.3  # of what nine in ten of the moves that make the plan worse cost at least
-NEXT_HEAT = 0.7  # of the temperature the last round began with
+NEXT_HEAT = 0.7  # of the temperature the last cooling began with
 COLD = 1e-6  # temperature at which nothing worse is kept
-HEAT_RANGE = 0.002  # of the starting temperature, below which it is raised again
-COLD_CALLS = 20  # at the end of each cooling: from the best list, for the second tier
+HEAT_RANGE = 0.002  # of the starting temperature, at which a cooling ends
+FIRST_COOLING = 60  # trials an operation in the first cooling; each lasts longer than the last
+LONGER = 1.6
+COLD_SHARE = 0.1  # of each cooling: at its end, from the best list, for the second tier
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
 
@@ -37,18 +52,19 @@ class Climber:
     seed: int
 
     def __post_init__(self) -> None:
-        self.table.retime(self.sequence, self.choice, 0)
+        self.touched, self.window = make_touched(self.table.data, self.table.state), make_window(self.table.data)
+        self.weights = np.zeros(3)
+        self._take(self.sequence, self.choice)
         self.weights = self._weights()
-        self.choice = _fixed_choice(self.table, self.choice)
         self.cost = self.now_cost()
         self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
         self._chunk = 0
-        self.heat, self.top_heat, self._cold = 0.0, 0.0, 0
+        self.top_heat, self.cooling, self._done = 0.0, FIRST_COOLING * len(self.sequence), 0
 
     def now_cost(self) -> float:
         """Scalar cost of what the timetable holds."""
-        t = self.table
-        return float(_scalar(t.data, t.state, t.never, self.weights))
+        count_costs(self.table.data, self.table.state, self.touched)
+        return float(_scalar(self.touched, self.weights))
 
     def _weights(self) -> np.ndarray:
         """First-tier units a minute in progress, a setup minute and a penny are worth."""
@@ -56,277 +72,132 @@ class Climber:
         scale = SECOND_SHARE / max(1, self.table.cost().second)
         return np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.float64) * scale
 
+    def _take(self, sequence: np.ndarray, choice: np.ndarray) -> None:
+        self.table.retime(sequence, choice, 0)
+        fixed = _fixed_choice(self.table, choice)
+        if (fixed != choice).any():
+            self.table.retime(sequence, fixed, 0)
+        self.sequence, self.choice = sequence.copy(), fixed
+
     def restart(self, sequence: np.ndarray, choice: np.ndarray) -> None:
         """Go on from another list."""
-        self.sequence, self.choice = sequence.copy(), choice.copy()
-        self.table.retime(self.sequence, self.choice, 0)
+        self._take(sequence, choice)
         self.cost = self.now_cost()
-        self._note_best()
+        if self.cost < self.best_cost:
+            self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
 
     def run(self, trials: int) -> None:
         """``trials`` moves at a temperature that falls with each call and rises again when it has got low."""
-        t, heat = self.table, self._heat()
+        t, heat = self.table, self._heat(trials)
         self._chunk += 1
-        self.cost, uphill = _climb(
-            t.data, t.state, self.sequence, self.choice, t.list, t.choice, t.never, self.best, self.best_choice,
-            self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
-            self.weights, self.top_heat == 0.0,
+        self.restart(*self._by_start())
+        first = self.top_heat == 0.0
+        self.cost, self.best_cost, uphill = _climb(
+            t.data, t.state, self.touched, self.window, self.sequence, self.choice, self.best, self.best_choice,
+            self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31), self.weights,
+            first,
         )  # fmt: skip
-        if self.top_heat == 0.0:
-            self.heat = self.top_heat = max(1.0, FIRST_HEAT * uphill)
+        t.list, t.choice = self.sequence.copy(), self.choice.copy()
+        if first:
+            self.top_heat = max(1.0, FIRST_HEAT * uphill)
         if t.state.full[0]:
             t.retime(self.sequence, self.choice, 0)
-        t.retime(self.best, self.best_choice, 0)
-        self.best_cost = self.now_cost()
+            self.touched = make_touched(t.data, t.state)
 
-    def _heat(self) -> float:
+    def _by_start(self) -> tuple[np.ndarray, np.ndarray]:
+        return self.sequence, self.choice
+
+    def _heat(self, trials: int) -> float:
         """Temperature of the next trials (first-tier cost units): falling, cold for a while, and up again.
 
         The first call is cold and measures how much worse moves are that make it worse.
         """
         if self.top_heat == 0.0:
             return COLD
-        self.heat *= COOLING
-        if self.heat >= HEAT_RANGE * self.top_heat:
-            return self.heat
-        if self._cold in (0, COLD_CALLS):
-            self.restart(self.best, self.best_choice)
-        self._cold = (self._cold + 1) % (COLD_CALLS + 1)
-        if self._cold:
+        share = self._done / self.cooling
+        self._done += trials
+        if share >= 1.0:
+            self.top_heat = max(1.0, self.top_heat * NEXT_HEAT)
+            self.cooling, self._done, share = int(self.cooling * LONGER), trials, 0.0
+        if share >= 1.0 - COLD_SHARE:
+            if share - trials / self.cooling < 1.0 - COLD_SHARE:
+                self.restart(self.best, self.best_choice)
             return COLD
-        self.top_heat = max(1.0, self.top_heat * NEXT_HEAT)
-        self.heat = self.top_heat
-        return self.heat
-
-    def _note_best(self) -> None:
-        if self.cost < self.best_cost:
-            self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
+        return self.top_heat * HEAT_RANGE ** (share / (1.0 - COLD_SHARE))
 
 
 def _fixed_choice(table: Timetable, choice: np.ndarray) -> np.ndarray:
-    """Choices with every 'whichever ends soonest' replaced by what was taken."""
-    taken = table.choices_made()
-    return np.where((choice < 0) & (taken >= 0), taken, choice)
+    """Choices with every 'whichever ends soonest' replaced by what was taken (or the first, where nothing was)."""
+    taken, op = table.choices_made(), table.data.op
+    first = np.where((op["alt_lo"] < op["alt_hi"]) & (op["planned"] == 1) & (op["running"] == 0), op["alt_lo"], -1)
+    return np.where(choice >= 0, choice, np.where(op["running"] == 1, -1, np.where(taken >= 0, taken, first)))
 
 
 @compiled
-def _scalar(data, st, never, weights):
-    lost = 0
-    for i in range(len(never)):
-        lost += never[i]
-    if lost:
-        return float(lost) * UNPLACED
-    wip, setup, pence = second_costs(data, st)
-    first = late_cost(data, st) + change_cost(data, st)
-    return first + weights[0] * wip + weights[1] * setup + weights[2] * pence
+def _scalar(ch, weights):
+    t = ch.total
+    if t[T_LOST] > 0:
+        return float(t[T_LOST]) * UNPLACED
+    return t[T_LATE] + t[T_CHANGE] + weights[0] * t[T_WIP] + weights[1] * t[T_SETUP] + weights[2] * t[T_PENCE]
 
 
 @inner
-def _limits(data, place, n, op, after):
-    """Lowest and highest place that ``op`` may take without passing what it waits for or what waits for it."""
-    lo = 0
-    row = data.op[op]
-    if row.before >= 0:
-        lo = place[row.before] + 1
-    for i in range(row.need_lo, row.need_hi):
-        lo = max(lo, place[data.need_op[i]] + 1)
-    return lo, place[after[op]] - 1 if after[op] >= 0 else n - 1
+def _fixed_places(data, cur):
+    """Places at the head of the list that no move touches: begun work."""
+    fixed = 0
+    for i in range(len(cur)):
+        if data.op[cur[i]].running == 1 or data.op[cur[i]].out == 1:
+            fixed = i + 1
+    return fixed
 
 
 @inner
-def _shift(sequence, a, b):
-    """Move the item at place ``a`` to place ``b``."""
-    op = sequence[a]
-    if a < b:
-        for i in range(a, b):
-            sequence[i] = sequence[i + 1]
-    else:
-        for i in range(a, b, -1):
-            sequence[i] = sequence[i - 1]
-    sequence[b] = op
+def _copy(source, to):
+    for i in range(len(source)):
+        to[i] = source[i]
 
 
-@allocating
-def _followers(data):
-    """The next planned operation of its batch, by operation, or -1."""
-    after = np.full(len(data.op), -1, np.int64)
-    for op in range(len(data.op)):
-        if data.op[op].planned == 1 and data.op[op].before >= 0:
-            after[data.op[op].before] = op
-    return after
-
-
-@inner
-def _consumers_from(data, place, op, hi):
-    """Highest place before every consumer of ``op``'s batch."""
-    for other in range(len(data.op)):
-        row = data.op[other]
-        for i in range(row.need_lo, row.need_hi):
-            if data.need_op[i] == op:
-                hi = min(hi, place[other] - 1)
-    return hi
-
-
-@inner
-def _late_operation(data, st):
-    """A random operation of a random late order (or any operation at all)."""
-    for _ in range(8):
-        i = np.random.randint(len(data.order)) if len(data.order) else 0
-        if len(data.order) and data.order[i].hi > data.order[i].lo and order_end(data, st, i) > data.order[i].due:
-            op = data.source_op[np.random.randint(data.order[i].lo, data.order[i].hi)]
-            # walk back a random way through what it waits for
-            for _ in range(np.random.randint(0, 16)):
-                row = data.op[op]
-                needs = row.need_hi - row.need_lo
-                if needs > 0 and (row.before < 0 or np.random.random() < 0.5):
-                    op = data.need_op[row.need_lo + np.random.randint(needs)]
-                elif row.before >= 0:
-                    op = row.before
-                else:
-                    break
-            return op
-    return -1
+@compiled
+def _trials(
+    data, st, ch, win, cur, choice, best, best_choice, cost, best_cost, trials, heat, seed, weights, uphill, many
+):
+    data, st, ch, win = by_ref(data), by_ref(st), by_ref(ch), by_ref(win)
+    np.random.seed(seed)
+    fixed = _fixed_places(data, cur)
+    if len(cur) - fixed < 2:
+        return cost, best_cost
+    for _trial in range(trials):
+        op, alt = pick(data, st, ch, win, cur, choice, fixed)
+        if op < 0:
+            continue
+        begin(ch)
+        carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == -2 else alt)
+        time_touched(data, st, ch, cur, choice, win.at[0])
+        value = _scalar(ch, weights)
+        if value > cost + 0.5 and many[0] < len(uphill):
+            uphill[many[0]] = value - cost
+            many[0] += 1
+        if st.full[0] == 0 and value <= cost - heat * np.log(1.0 - np.random.random()):
+            cost = value
+            if value < best_cost:
+                best_cost = value
+                _copy(cur, best)
+                _copy(choice, best_choice)
+            continue
+        take_back(st, win, cur, choice)
+        undo(data, st, ch)
+        if st.full[0] == 1:
+            break
+    return cost, best_cost
 
 
 @allocating
 def _climb(
-    data,
-    st,
-    cur,
-    choice,
-    timed,
-    timed_choice,
-    never,
-    best,
-    best_choice,
-    cost,
-    best_cost,
-    trials,
-    heat,
-    seed,
-    weights,
-    measure,
-):
-    np.random.seed(seed)
-    n = len(cur)
-    fixed = 0
-    for i in range(n):
-        if data.op[cur[i]].running == 1 or data.op[cur[i]].out == 1:
-            fixed = i + 1
-    if n - fixed < 2:
-        return cost, 0.0
-    after = _followers(data)
-    place = np.zeros(len(data.op), np.int64)
-    new, old, slots = cur.copy(), timed.copy(), np.zeros(n, np.int64)
-    uphill, many = np.zeros(trials), 0
-    dirty = 0  # the state agrees with cur before this place
-    while dirty < min(n, len(old)) and old[dirty] == cur[dirty] and timed_choice[cur[dirty]] == choice[cur[dirty]]:
-        dirty += 1
-    for _trial in range(trials):
-        for i in range(n):
-            place[cur[i]] = i
-        op = _late_operation(data, st) if np.random.random() < 0.6 else -1
-        if op < 0 or place[op] < fixed:
-            op = cur[np.random.randint(fixed, n)]
-        a = place[op]
-        lo, hi = _limits(data, place, n, op, after)
-        lo = max(lo, fixed)
-        if after[op] < 0:
-            hi = _consumers_from(data, place, op, hi)
-        kind = np.random.random()
-        was, k = choice[op], a
-        new[:] = cur
-        if kind > 0.9:
-            k = _swap_batches(data, cur, new, place, fixed, op, _target(data, cur, choice, op, a, fixed, n - 1), slots)
-            if k < 0:
-                continue
-        alts = data.op[op].alt_hi - data.op[op].alt_lo
-        if kind < 0.15 and alts > 1:
-            choice[op] = data.op[op].alt_lo + np.random.randint(alts)
-            if choice[op] == was:
-                continue
-        if kind <= 0.9 and (kind >= 0.15 or np.random.random() < 0.5):
-            if hi <= lo:
-                if choice[op] == was:
-                    continue
-            else:
-                b = _target(data, cur, choice, op, a, lo, hi)
-                if b == a and choice[op] == was:
-                    continue
-                _shift(new, a, b)
-                k = min(a, b)
-        start = min(k, dirty)
-        most = cost - heat * np.log(1.0 - np.random.random())  # the scalar cost up to which the move is kept
-        lost = time_list(
-            data, st, old, new, choice, start, False, never, int(min(NO_CAP, most if not measure else NO_CAP))
-        )
-        old[:] = new
-        value = _scalar(data, st, never, weights) if lost == 0 else max(1, lost) * UNPLACED
-        if cost < value - 0.5 and lost == 0:
-            uphill[many], many = value - cost, many + 1
-        if lost >= 0 and value <= most:
-            cur[:] = new
-            cost, dirty = value, n
-            if value < best_cost:
-                best[:], best_choice[:], best_cost = cur, choice, value
-        else:
-            choice[op] = was
-            dirty = k
-    timed[:] = cur  # the caller times its best list anew from the start
-    return cost, np.sort(uphill[:many])[many // 10] if many else 0.0
-
-
-@inner
-def _swap_batches(data, cur, new, place, fixed, op, b, slots):
-    """In ``new``, let the batch of ``op`` and the one at place ``b`` change their turns. First place changed, or -1."""
-    x, y = data.op[op].batch, data.op[cur[b]].batch
-    if x == y:
-        return -1
-    n = 0
-    for batch in (x, y):
-        for i in range(data.batch[batch].lo, data.batch[batch].hi):
-            if place[data.batch_op[i]] >= fixed:
-                j = n
-                while j > 0 and slots[j - 1] > place[data.batch_op[i]]:
-                    slots[j] = slots[j - 1]
-                    j -= 1
-                slots[j] = place[data.batch_op[i]]
-                n += 1
-    i, j = data.batch[x].lo, data.batch[y].lo
-    for s in range(n):
-        while i < data.batch[x].hi and place[data.batch_op[i]] < fixed:
-            i += 1
-        while j < data.batch[y].hi and place[data.batch_op[j]] < fixed:
-            j += 1
-        if j < data.batch[y].hi and (data.op[cur[slots[s]]].batch == x or i >= data.batch[x].hi):
-            new[slots[s]] = data.batch_op[j]
-            j += 1
-        else:
-            new[slots[s]] = data.batch_op[i]
-            i += 1
-    for s in range(n):
-        place[new[slots[s]]] = slots[s]
-    for p in range(slots[0], slots[n - 1] + 1):
-        row = data.op[new[p]]
-        for k in range(row.need_lo, row.need_hi):
-            if place[data.need_op[k]] > p:
-                return -1
-    return slots[0]
-
-
-@inner
-def _target(data, cur, choice, op, a, lo, hi):
-    """A place within ``[lo, hi]``: mostly just before or behind an operation of the same machine."""
-    if choice[op] < 0 or np.random.random() < 0.1:
-        return np.random.randint(lo, hi + 1)
-    machine = data.alt[choice[op]].machine
-    steps = 1 + int(np.random.exponential(2.0))
-    step = -1 if np.random.random() < 0.65 else 1
-    i, last = a + step, a
-    while lo <= i <= hi and steps > 0:
-        other = choice[cur[i]]
-        if other >= 0 and data.alt[other].machine == machine:
-            last = i
-            steps -= 1
-        i += step
-    return last
+    data, st, ch, win, cur, choice, best, best_choice, cost, best_cost, trials, heat, seed, weights, measure
+):  # fmt: skip
+    uphill, many = np.zeros(trials if measure else 0), np.zeros(1, np.int64)
+    cost, best_cost = _trials(
+        data, st, ch, win, cur, choice, best, best_choice, cost, best_cost, trials, heat, seed, weights, uphill, many
+    )
+    n = many[0]
+    return cost, best_cost, np.sort(uphill[:n])[n // 10] if n else 0.0

@@ -12,11 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.by_ref import by_ref
 from planner.compiling import allocating, inner
 from planner.search.due import operation_dues
-from planner.timetable.kernel import time_op
+from planner.timetable.kernel import APPEND, lose, time_op
 from planner.timetable.lines import after, first_open
-from planner.timetable.state import F_END, F_RUN_END
+from planner.timetable.state import F_END, F_RUN_END, placed
 from planner.timetable.timetable import Timetable
 from planner.timetable.trial import changeover, moved, same_key
 from planner.work import NEVER
@@ -111,8 +112,7 @@ def _guess(data, st, op, guess):
     guess[0], guess[1], guess[2], guess[3] = NEVER, NEVER, row.alt_lo, 1
     for alt in range(row.alt_lo, row.alt_hi):
         machine = data.alt[alt].machine
-        n = st.seq_n[machine]
-        prev = st.seq[machine, n - 1] if n > 0 else -1
+        prev = placed(st, st.last[machine])
         t = max(ready, moved(data, op, machine, out))
         if prev >= 0:
             t = max(t, st.res[prev, F_RUN_END])
@@ -128,6 +128,7 @@ def _guess(data, st, op, guess):
 
 @allocating
 def _dispatch(data, st, missing, follow_lo, follow, due, weight, rule, look_min, out, choice):
+    data, st = by_ref(data), by_ref(st)
     ready = np.zeros(len(data.op), np.int64)  # operations that may go next
     guess = np.zeros((len(data.op), 4), np.int64)
     changed = np.zeros(len(data.machine) + 1, np.int64)
@@ -168,8 +169,8 @@ def _dispatch(data, st, missing, follow_lo, follow, due, weight, rule, look_min,
         alt = guess[op, 2]
         st.place[op] = n
         choice[op] = -1 if data.op[op].running == 1 else alt
-        if not time_op(data, st, op, choice[op], False):
-            st.res[op, F_END], st.res[op, F_RUN_END] = NEVER, NEVER
+        if not time_op(data, st, op, choice[op], APPEND):
+            lose(data, st, op)
         out[n] = op
         n += 1
         if alt >= 0:

@@ -46,7 +46,7 @@ def around_late_order(table: Timetable, rng: random.Random, size: int) -> list[i
 
 def _free(table: Timetable, op: int) -> bool:
     row = table.data.op[op]
-    return bool(row["planned"] and not row["running"] and not row["out"] and not table.never[op])
+    return bool(row["planned"] and not row["running"] and not row["out"] and not table.state.never[op])
 
 
 def _behind(table: Timetable, ends: Iterable[int]) -> list[int]:

@@ -20,13 +20,15 @@ class Data(NamedTuple):
     """What does not change between evaluations: a record array for each kind of thing, and ragged rows.
 
     ``op``: kind, planned (0 for DONE), running, out, batch, key (the same key following itself needs no
-    setup), family, pieces (left), per_cycle, skill, stretched (manual work that first-offs may
-    interrupt), first_off_skill (-1: none asked, or passed), first_off_min, may_pause, ahead,
+    setup), family, pieces (left), per_cycle, skill, plain (a machine only, without setup), shared (asks for
+    people or equipment), stretched (manual work
+    that first-offs may interrupt), first_off_skill (-1: none asked, or passed), first_off_min, may_pause, ahead,
     transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start),
-    before (operation before it that is still to be planned), move_min and move_line (from the
+    before and after (operations of its batch next to it that are still to be planned), move_min and move_line (from the
     one before; line -1: the receiving machine's, -2: elapsed; idle_line: where no machine takes it), wait_min, setup_left, back, earliest
     and earliest_why (release, not-before, receipts), pin_person, service, charge_group, charge_pence,
-    and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, eq_lo..eq_hi, burst_lo..burst_hi.
+    and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, use_lo..use_hi (in ``use_op``: what waits for its batch),
+    eq_lo..eq_hi, burst_lo..burst_hi.
     ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
     ``machine``: group, line (attended), on_key, on_family. ``order``: at (latest of receipts and
     stock), due, weight, lo..hi in ``source_op``. ``trip``: cutoff, collect, back, run. ``charge``: lo..hi
@@ -43,6 +45,8 @@ class Data(NamedTuple):
     batch: np.ndarray
     kept: np.ndarray
     need_op: np.ndarray  # last operation of the supplying batch
+    use_op: np.ndarray  # by last operation of a batch: operations that need the batch
+    outside: np.ndarray  # planned outside operations
     eq_what: np.ndarray
     eq_units: np.ndarray
     eq_count: np.ndarray  # by equipment
@@ -51,6 +55,8 @@ class Data(NamedTuple):
     pair_line: np.ndarray  # [machine, person] common windows
     skill_lo: np.ndarray
     skill_person: np.ndarray
+    person_lo: np.ndarray
+    person_skill: np.ndarray
     changeover: np.ndarray  # [group, family, family]
     trip_lo: np.ndarray  # by service
     run_room: np.ndarray
@@ -133,6 +139,14 @@ def _operations_before(work: Work) -> list[int]:
     return before
 
 
+def _operations_after(before: list[int]) -> list[int]:
+    after = [-1] * len(before)
+    for op, earlier in enumerate(before):
+        if earlier >= 0:
+            after[earlier] = op
+    return after
+
+
 def _gives_sublots(work: Work, op: Operation, before: int) -> bool:
     return (
         before >= 0
@@ -141,6 +155,17 @@ def _gives_sublots(work: Work, op: Operation, before: int) -> bool:
         and op.kind is Kind.MACHINE
         and work.operations[before].kind is Kind.MACHINE
     )
+
+
+def _is_plain(work: Work, op: Operation, sublots: bool) -> bool:
+    """Does it take a machine and nothing else, without setup whatever ran before, in one go?"""
+    groups = {work.machines[a.machine].group for a in op.alternatives}
+    return (
+        op.kind is Kind.MACHINE and op.begun is not Begun.RUNNING and op.pieces_left > 0 and not sublots
+        and op.may_pause and not op.setup_ahead and not op.equipment and op.first_off_skill is None
+        and all(a.setup_min == 0 for a in op.alternatives)
+        and not any(minutes and group in groups for (group, _, _), minutes in work.changeovers.items())
+    )  # fmt: skip
 
 
 def _burst_room(work: Work, op: Operation, before: int) -> int:
@@ -187,6 +212,11 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
             if _is_planned(ops[last]):
                 need_rows[need.operation].append(last)
     need_lo, need_op = ragged(need_rows)
+    use_rows: list[list[int]] = [[] for _ in ops]
+    for i, row in enumerate(need_rows):
+        for last in dict.fromkeys(row):
+            use_rows[last].append(i)
+    use_lo, use_op = ragged(use_rows)
     eq_lo, eq_what = ragged([[e for e, _ in o.equipment] for o in ops])
     _, eq_units = ragged([[u for _, u in o.equipment] for o in ops])
     alt_lo, alt = _alternatives(work, store)
@@ -203,6 +233,8 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         pieces=ints(o.pieces_left for o in ops),
         per_cycle=ints(o.pieces_per_cycle for o in ops),
         skill=ints(_or_none(o.skill) for o in ops),
+        plain=ints(_is_plain(work, o, s) for o, s in zip(ops, sub, strict=True)),
+        shared=ints(o.skill is not None or o.first_off_skill is not None or bool(o.equipment) for o in ops),
         stretched=ints(o.kind is Kind.MANUAL and o.skill in approve for o in ops),
         first_off_skill=ints(-1 if o.first_off_passed or not o.pieces_left else _or_none(o.first_off_skill) for o in ops),
         first_off_min=ints(o.first_off_min for o in ops),
@@ -213,7 +245,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
             max(0, o.pieces_left - p.pieces_left) if p and s and p.begun is not Begun.NO else 0
             for o, p, s in zip(ops, prev, sub, strict=True)
         ),
-        before=ints(before),
+        before=ints(before), after=ints(_operations_after(before)),
         move_min=ints(p.move_min if p else 0 for p in prev),
         move_line=ints(_move_line(work, o, p, store) for o, p in zip(ops, prev, strict=True)),
         idle_line=ints(_idle_line(work, p, store) for p in prev),
@@ -225,11 +257,13 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         pin_person=ints(_or_none(o.pin_person) for o in ops),
         service=ints(_or_none(o.service) for o in ops),
         charge_group=charge_group, charge_pence=ints(o.pieces_left * o.piece_price_pence for o in ops),
-        alt_lo=alt_lo[:-1], alt_hi=alt_lo[1:], need_lo=need_lo[:-1], need_hi=need_lo[1:], eq_lo=eq_lo[:-1],
+        alt_lo=alt_lo[:-1], alt_hi=alt_lo[1:], need_lo=need_lo[:-1], need_hi=need_lo[1:],
+        use_lo=use_lo[:-1], use_hi=use_lo[1:], eq_lo=eq_lo[:-1],
         eq_hi=eq_lo[1:], burst_lo=burst_lo[:-1], burst_hi=burst_lo[1:],
     )  # fmt: skip
     return dict(
-        op=op, alt=alt, charge=charge, need_op=need_op, eq_what=eq_what, eq_units=eq_units,
+        op=op, alt=alt, charge=charge, need_op=need_op, use_op=use_op,
+        outside=ints(o.index for o in ops if o.kind is Kind.OUTSIDE and _is_planned(o)), eq_what=eq_what, eq_units=eq_units,
         eq_count=ints(e.count for e in work.equipment), changeover=_changeovers(work, families),
     )  # fmt: skip
 
@@ -341,8 +375,9 @@ def _people_arrays(work: Work) -> dict:
     lo, who = ragged(
         [[p for p, person in enumerate(work.people) if s in person.skills] for s in range(len(work.skills))]
     )
+    skills, known = ragged([sorted(s for s in person.skills if s < len(work.skills)) for person in work.people])
     return dict(
-        skill_lo=lo, skill_person=who, handover=-1 if work.handover_min is None else work.handover_min,
+        skill_lo=lo, skill_person=who, person_lo=skills, person_skill=known, handover=-1 if work.handover_min is None else work.handover_min,
         setter_may_approve=int(work.setter_may_approve), change_machine=work.prices.change_machine_min,
         change_place=work.prices.change_place_min,
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.by_ref import by_ref
 from planner.compiling import compiled, inner
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_RELEASE, WHY_VAN
 from planner.timetable.state import (
@@ -12,6 +13,7 @@ from planner.timetable.state import (
     F_E2,
     F_END,
     F_EQ,
+    F_FOC,
     F_FOE,
     F_FOP,
     F_FOS,
@@ -31,9 +33,11 @@ from planner.timetable.state import (
     F_WHY,
     FIELDS,
     book_in,
+    join_machine,
+    placed,
     roll_back,
 )
-from planner.timetable.trial import arrivals, changeover, moved, note_person, same_key, try_on
+from planner.timetable.trial import NOBODY, arrivals, changeover, moved, note_person, same_key, try_on
 from planner.work import NEVER, Kind
 
 MACHINE, MANUAL, OUTSIDE, WAIT = int(Kind.MACHINE), int(Kind.MANUAL), int(Kind.OUTSIDE), int(Kind.WAIT)
@@ -68,8 +72,12 @@ def copy_trial(now, stint, burst, to, to_stint, to_burst):
             to_burst[i, j] = burst[i, j]
 
 
+APPEND, PLACE, AGAIN = 0, 1, 2  # behind the last on the machine; into the first gap; where it stands already
+NO_LINE = -2  # in place of an operation before: no machine is taken
+
+
 @inner
-def time_op(data, st, op, choice, placing):
+def time_op(data, st, op, choice, mode):
     """Time and book one operation. ``choice``: its alternative, or -1 for the one that ends soonest. False: never."""
     lower = lower_bound(data, st, op)
     why, why_on = st.now[F_WHY], st.now[F_ON]
@@ -87,14 +95,14 @@ def time_op(data, st, op, choice, placing):
         if ready > lower:
             lower, why, why_on = ready, WHY_BEFORE, prev
         return set_plain(data, st, op, lower, lower, why, why_on)
-    best_end, best_at = NEVER, 0
+    best_end, best_prev = NEVER, -1
     a, b = data.op[op].alt_lo, data.op[op].alt_hi
     if choice >= 0:
         a, b = choice, choice + 1
     for alt in range(a, b):
-        end, at = try_places(data, st, op, alt, lower, why, why_on, placing)
+        end, on_prev = try_places(data, st, op, alt, lower, why, why_on, mode)
         if end < best_end or (end == best_end and b - a == 1):
-            best_end, best_at = end, at
+            best_end, best_prev = end, on_prev
             if b - a > 1:
                 copy_trial(st.now, st.stint, st.now_burst, st.best, st.best_stint, st.best_burst)
     if best_end >= NEVER:
@@ -102,22 +110,24 @@ def time_op(data, st, op, choice, placing):
     if b - a > 1:
         copy_trial(st.best, st.best_stint, st.best_burst, st.now, st.stint, st.now_burst)
     st.now[F_RUN_END] = best_end
-    book(data, st, op, best_at)
+    if best_prev != NO_LINE and mode != AGAIN:
+        join_machine(st, st.now[F_MACHINE], op, best_prev)
+    book(data, st, op)
     return True
 
 
 @inner
-def try_places(data, st, op, alt, lower, why, why_on, placing):
-    """Try ``op`` after the last on the machine or, when placing, in the first gap that takes it.
+def try_places(data, st, op, alt, lower, why, why_on, mode):
+    """Try ``op`` after the last on the machine, in the first gap that takes it, or where it stands.
 
-    Returns the run's end and the place in the machine's order (-1 for a zero-length operation).
+    Returns the run's end and the operation before it on the machine (-1: none; ``NO_LINE``: it takes no machine).
     """
     machine, prev_op = data.alt[alt].machine, data.op[op].before
     st.now[F_WHY], st.now[F_ON] = why, why_on
     st.now[F_SUBS] = arrivals(data, st, op, machine)
     ready = st.sub_t[0]
     if ready >= NEVER:
-        return NEVER, 0
+        return NEVER, NO_LINE
     if data.op[op].ahead == 0 and ready > lower:
         st.now[F_WHY], st.now[F_ON] = WHY_BEFORE, prev_op
     if not has_length(data, op, alt):
@@ -126,26 +136,36 @@ def try_places(data, st, op, alt, lower, why, why_on, placing):
         st.now[F_ALT], st.now[F_MACHINE] = alt, -1
         st.now[F_SETUP], st.now[F_CHG], st.now[F_P1], st.now[F_P2], st.now[F_FOP] = 0, 0, -2, -2, -1
         st.now[F_START], st.now[F_RUN], st.now[F_EQ], st.now[F_STINTS], st.now[F_BURSTS] = t, t, t, 0, 0
-        return t, -1
-    n = st.seq_n[machine]
+        return t, NO_LINE
+    if mode != PLACE:
+        prev = st.last[machine] if mode == APPEND else st.prev[op]
+        return try_after(data, st, op, alt, placed(st, prev), lower, ready), prev
+    prev, follower = -1, st.first[machine]
     why, why_on = st.now[F_WHY], st.now[F_ON]
-    for at in range(0 if placing else n, n + 1):
-        prev = st.seq[machine, at - 1] if at > 0 else -1
-        free = lower
+    while follower >= 0:
         st.now[F_WHY], st.now[F_ON] = why, why_on
-        if prev >= 0 and st.res[prev, F_RUN_END] > free:
-            free = st.res[prev, F_RUN_END]
-            if free > ready or data.op[op].ahead == 1:
-                st.now[F_WHY], st.now[F_ON] = WHY_MACHINE, prev
-        if at < n and max(free, ready) >= st.res[st.seq[machine, at], F_START]:
-            continue
-        end = try_on(data, st, op, alt, prev, free, ready)
-        if at < n and not leaves_follower(data, st, op, prev, st.seq[machine, at], machine, end):
-            continue
-        if end < NEVER:
-            note_person(data, st, op, alt, max(free, 0 if data.op[op].ahead == 1 else ready))
-        return end, at
-    return NEVER, 0
+        free = max(lower, st.res[prev, F_RUN_END]) if prev >= 0 else lower
+        if st.never[follower] == 0 and max(free, ready) < st.res[follower, F_START]:
+            end = try_after(data, st, op, alt, placed(st, prev), lower, ready)
+            if leaves_follower(data, st, op, placed(st, prev), follower, machine, end):
+                return end, prev
+        prev, follower = follower, st.next[follower]
+    st.now[F_WHY], st.now[F_ON] = why, why_on
+    return try_after(data, st, op, alt, placed(st, prev), lower, ready), prev
+
+
+@inner
+def try_after(data, st, op, alt, prev, lower, ready):
+    """Try ``op`` after ``prev`` on its machine; returns the run's end."""
+    free = lower
+    if prev >= 0 and st.res[prev, F_RUN_END] > free:
+        free = st.res[prev, F_RUN_END]
+        if free > ready or data.op[op].ahead == 1:
+            st.now[F_WHY], st.now[F_ON] = WHY_MACHINE, prev
+    end = try_on(data, st, op, alt, prev, free, ready)
+    if end < NEVER:
+        note_person(data, st, op, alt, max(free, 0 if data.op[op].ahead == 1 else ready))
+    return end
 
 
 @inner
@@ -171,6 +191,21 @@ def set_plain(data, st, op, start, run_end, why, why_on):
 
 
 @inner
+def has_room(data, st, op, run):
+    """Do the pieces of ``op`` go on ``run`` beside those of operations before it in the list?"""
+    room = data.run_room[run] - data.op[op].pieces
+    if st.van_used[run] <= room:
+        return True
+    used = 0
+    for i in range(len(data.outside)):
+        other = data.outside[i]
+        trip = st.res[other, F_TRIP]
+        if trip >= 0 and data.trip[trip].run == run and st.place[other] < st.place[op]:
+            used += data.op[other].pieces
+    return used <= room
+
+
+@inner
 def time_outside(data, st, op, lower, why, why_on):
     """Rule 8: the first collection with room whose cut-off the batch makes."""
     prev = data.op[op].before
@@ -190,7 +225,7 @@ def time_outside(data, st, op, lower, why, why_on):
             a = mid + 1
     for trip in range(a, b):
         run = data.trip[trip].run
-        if st.van_used[run] + data.op[op].pieces <= data.run_room[run]:
+        if has_room(data, st, op, run):
             late = trip > a
             set_plain(
                 data,
@@ -208,105 +243,98 @@ def time_outside(data, st, op, lower, why, why_on):
 
 
 @inner
-def book(data, st, op, at):
+def book(data, st, op):
     """Make what was tried last real."""
     now = st.now
-    machine = now[F_MACHINE]
     now[F_END], now[F_TRIP] = now[F_RUN_END] + data.op[op].wait_min, -1
+    # what earlier tries left behind, so that equal times are equal rows
+    if now[F_P1] < NOBODY:
+        now[F_S1], now[F_E1] = 0, 0
+    if now[F_P2] < NOBODY:
+        now[F_S2], now[F_E2] = 0, 0
+    if now[F_FOP] < 0:
+        now[F_FOC], now[F_FOS], now[F_FOE] = 0, 0, 0
     for i in range(FIELDS):
         st.res[op, i] = now[i]
     at_burst = data.op[op].burst_lo
     for i in range(now[F_BURSTS]):
         st.burst[at_burst + i, 0] = st.now_burst[i, 0]
         st.burst[at_burst + i, 1] = st.now_burst[i, 1]
-    if machine < 0:
-        return
-    book_people(data, st, op)
+    if now[F_MACHINE] >= 0:
+        book_people(data, st, op)
+        book_things(data, st, op)
+
+
+@inner
+def book_things(data, st, op):
     for i in range(data.op[op].eq_lo, data.op[op].eq_hi):
-        book_in(st.things, data.eq_what[i], now[F_EQ], now[F_RUN_END], op, data.eq_units[i])
-    n = st.seq_n[machine]
-    for i in range(n, at, -1):
-        st.seq[machine, i] = st.seq[machine, i - 1]
-    st.seq[machine, at] = op
-    st.seq_n[machine] = n + 1
+        book_in(st.things, data.eq_what[i], st.res[op, F_EQ], st.res[op, F_RUN_END], op, data.eq_units[i])
 
 
 @inner
 def book_people(data, st, op):
     """Rule 3's lines: setups and ordinary manual work keep out everything; interruptible work only its like."""
-    now, ok = st.now, True
+    now, ok = st.res[op], True
     if data.op[op].kind == MANUAL:
         for i in range(now[F_STINTS]):
-            p, s, e = st.stint[i, 0], st.stint[i, 1], st.stint[i, 2]
-            ok = book_in(st.setters, p, s, e, op, 1) and ok
-            if data.op[op].stretched == 0:
-                ok = book_in(st.approvals, p, s, e, op, 1) and ok
-    if data.op[op].kind != MANUAL and now[F_SETUP] > 0:
-        for k in range(2):
-            p = now[F_P1] if k == 0 else now[F_P2]
-            s, e = (now[F_S1], now[F_E1]) if k == 0 else (now[F_S2], now[F_E2])
-            if p >= 0:
-                ok = book_in(st.setters, p, s, e, op, 1) and ok
-                ok = book_in(st.approvals, p, s, e, op, 1) and ok
-    if now[F_FOP] >= 0 and now[F_FOE] > now[F_FOS]:
-        ok = book_in(st.approvals, now[F_FOP], now[F_FOS], now[F_FOE], op, 1) and ok
+            ok = book_stint(data, st, op, st.stint[i, 0], st.stint[i, 1], st.stint[i, 2]) and ok
+    else:
+        ok = book_setting(st, op)
     if not ok:
         st.full[0] = 1
 
 
 @inner
-def late_so_far(data, st, k):
-    """Weighted minutes late that the operations before place ``k`` make certain; fills ``st.order_late``."""
-    total = 0
-    for i in range(len(data.order)):
-        end = data.order[i].at
-        for j in range(data.order[i].lo, data.order[i].hi):
-            if st.place[data.source_op[j]] < k:
-                end = max(end, st.res[data.source_op[j], F_END])
-        st.order_late[i] = max(0, end - data.order[i].due)
-        total += st.order_late[i] * data.order[i].weight
-    return total
+def book_setting(st, op):
+    """Setters and approver of ``op``, as its row says. False when there is no room."""
+    row, ok = st.res[op], True
+    for k in range(2 if row[F_SETUP] > 0 else 0):
+        p = row[F_P1] if k == 0 else row[F_P2]
+        s, e = (row[F_S1], row[F_E1]) if k == 0 else (row[F_S2], row[F_E2])
+        if p >= 0:
+            ok = book_in(st.setters, p, s, e, op, 1) and ok
+            ok = book_in(st.approvals, p, s, e, op, 1) and ok
+    if row[F_FOP] >= 0 and row[F_FOE] > row[F_FOS]:
+        ok = book_in(st.approvals, row[F_FOP], row[F_FOS], row[F_FOE], op, 1) and ok
+    return ok
 
 
 @inner
-def later_now(data, st, op):
-    """Weighted minutes late that the end of ``op`` adds."""
-    total = 0
-    for j in range(data.feeds_lo[op], data.feeds_lo[op + 1]):
-        i = data.feeds[j]
-        late = st.res[op, F_END] - data.order[i].due
-        if late > st.order_late[i]:
-            total += (late - st.order_late[i]) * data.order[i].weight
-            st.order_late[i] = late
-    return total
+def book_stint(data, st, op, p, start, end):
+    """Hand work of ``op`` by person ``p``."""
+    ok = book_in(st.setters, p, start, end, op, 1)
+    return ok and (data.op[op].stretched == 1 or book_in(st.approvals, p, start, end, op, 1))
 
 
 @compiled
-def time_list(data, st, old, new, choice, k, placing, never, cap):
+def time_list(data, st, old, new, choice, k, placing):
     """Time ``new`` from place ``k`` on, given that ``st`` holds ``old`` and both agree before ``k``.
 
     ``choice[op]`` is the alternative (index into alternatives) or -1. Operations that cannot be placed
-    are marked in ``never``. Returns how many; or -1, the list timed in part, as soon as the orders are sure to be late
-    by more than ``cap`` weighted minutes.
+    are marked in ``st.never``. Returns how many.
     """
+    data, st = by_ref(data), by_ref(st)
     roll_back(data, st, old, k)
-    lost, late = 0, late_so_far(data, st, k)
+    lost = 0
     for i in range(len(new)):
-        if i < k:
-            lost += never[new[i]]
-            continue
         op = new[i]
-        st.place[op] = i
-        never[op] = 0
-        if not time_op(data, st, op, choice[op], placing):
-            set_plain(data, st, op, NEVER, NEVER, WHY_RELEASE, -1)
-            st.res[op, F_END] = NEVER
-            never[op] = 1
-            lost += 1
-        late += later_now(data, st, op)
-        if late > cap:
-            return -1
+        if i >= k:
+            st.place[op] = i
+            st.never[op] = 0
+            if not time_op(data, st, op, choice[op], PLACE if placing else APPEND):
+                lose(data, st, op)
+                if choice[op] >= 0:
+                    join_machine(st, data.alt[choice[op]].machine, op, st.last[data.alt[choice[op]].machine])
+        lost += st.never[op]
     return lost
+
+
+@inner
+def lose(data, st, op):
+    """``op`` found no place within the known hours."""
+    set_plain(data, st, op, NEVER, NEVER, WHY_RELEASE, -1)
+    st.res[op, F_END] = NEVER
+    st.never[op] = 1
 
 
 @compiled
@@ -319,6 +347,7 @@ def order_end(data, st, i):
 
 @compiled
 def late_cost(data, st):
+    data, st = by_ref(data), by_ref(st)
     total = 0
     for i in range(len(data.order)):
         late = order_end(data, st, i) - data.order[i].due
@@ -330,6 +359,7 @@ def late_cost(data, st):
 @compiled
 def change_cost(data, st):
     """Price of change against the kept plan."""
+    data, st = by_ref(data), by_ref(st)
     total = 0
     for i in range(len(data.kept)):
         op = data.kept[i].op
@@ -337,11 +367,7 @@ def change_cost(data, st):
         if machine != data.kept[i].machine:
             total += data.change_machine
             continue
-        before = -1
-        for j in range(st.seq_n[machine]):
-            if st.seq[machine, j] == op:
-                break
-            before = st.seq[machine, j]
+        before = placed(st, st.prev[op])
         if before != data.kept[i].after:
             total += data.change_place
     return total
@@ -349,36 +375,56 @@ def change_cost(data, st):
 
 @inner
 def charge_cost(data, st):
-    """Pence of outside charges: shared minimum by service, key and collection, plus line fees."""
-    total = 0
+    """Pence of outside charges: shared minimum by service, key and collection, plus line fees. Fills ``st.charge``."""
     for i in range(len(st.charge)):
         st.charge[i, 0] = 0
         st.charge[i, 1] = 0
-    for op in range(len(data.op)):
-        if st.res[op, F_TRIP] >= 0:
-            slot = data.charge[data.op[op].charge_group].lo + st.res[op, F_TRIP] - data.trip_lo[data.op[op].service]
-            st.charge[slot, 0] += data.op[op].charge_pence
-            st.charge[slot, 1] += 1
-    for g in range(len(data.charge)):
-        for slot in range(data.charge[g].lo, data.charge[g].hi):
-            if st.charge[slot, 1] > 0:
-                total += max(data.charge[g].minimum, st.charge[slot, 0]) + data.charge[g].fee * st.charge[slot, 1]
+    total = 0
+    for i in range(len(data.outside)):
+        total += charge_more(data, st, data.outside[i], st.res[data.outside[i], F_TRIP], 1)
     return total
+
+
+@inner
+def charge_more(data, st, op, trip, sign):
+    """Pence that it makes to put ``op`` on ``trip`` (``sign`` 1) or take it off (-1); keeps ``st.charge``."""
+    if trip < 0:
+        return 0
+    group = data.charge[data.op[op].charge_group]
+    slot = st.charge[group.lo + trip - data.trip_lo[data.op[op].service]]
+    was = slot_cost(group, slot)
+    slot[0] += sign * data.op[op].charge_pence
+    slot[1] += sign
+    return slot_cost(group, slot) - was
+
+
+@inner
+def slot_cost(group, slot):
+    return max(group.minimum, slot[0]) + group.fee * slot[1] if slot[1] > 0 else 0
+
+
+@inner
+def in_progress(data, st, b):
+    """Minutes from a batch's first start to its end."""
+    lo, hi = data.batch[b].lo, data.batch[b].hi
+    if lo == hi:
+        return 0
+    begin = NEVER
+    for i in range(lo, hi):
+        begin = min(begin, st.res[data.batch_op[i], F_START])
+    if data.batch[b].begun == 1:
+        begin = 0
+    return max(0, st.res[data.batch_op[hi - 1], F_END] - begin)
 
 
 @compiled
 def second_costs(data, st):
     """Work in progress minutes, setup minutes and pence, unweighted."""
+    data, st = by_ref(data), by_ref(st)
     wip, setup = 0, 0
     for b in range(len(data.batch)):
         lo, hi = data.batch[b].lo, data.batch[b].hi
-        if lo == hi:
-            continue
-        begin = NEVER
         for i in range(lo, hi):
-            begin = min(begin, st.res[data.batch_op[i], F_START])
             setup += st.res[data.batch_op[i], F_SETUP]
-        if data.batch[b].begun == 1:
-            begin = 0
-        wip += max(0, st.res[data.batch_op[hi - 1], F_END] - begin)
+        wip += in_progress(data, st, b)
     return wip, setup, charge_cost(data, st)

@@ -1,8 +1,8 @@
 """Open time as flat arrays, with the few questions that a timetable asks of it, compiled.
 
 A *line* is one person's, machine's or pair's sorted windows. All lines lie one after another in
-flat arrays; ``Lines.lo[k] .. Lines.lo[k + 1]`` are the windows of line ``k``. Every question
-is answered by bisection. The rules of counting are those of ``planner.worktime``.
+flat arrays; ``Lines.lo[k] .. Lines.lo[k + 1]`` are the windows of line ``k``. A table of about days says where to
+begin looking. The rules of counting are those of ``planner.worktime``.
 """
 
 from __future__ import annotations
@@ -15,16 +15,22 @@ import numpy as np
 from planner.compiling import compiled, inner
 from planner.work import NEVER, Span
 
+MOST_DAYS = 4096  # later windows are looked for by bisection
+NEAR = 6  # windows looked at one after another before bisecting
+DAY = 10  # powers of two of minutes: what the table of days counts in
+
 
 class Lines(NamedTuple):
     """``start``, ``end``: windows; ``done``: open minutes of the line before the window;
-    ``stretch_end``: end of the stretch the window belongs to (gaps up to a break do not end it)."""
+    ``stretch_end``: end of the stretch the window belongs to (gaps up to a break do not end it);
+    ``day``: ``[line, day]`` first window that ends after the day's begin."""
 
     lo: np.ndarray
     start: np.ndarray
     end: np.ndarray
     done: np.ndarray
     stretch_end: np.ndarray
+    day: np.ndarray
 
 
 def build_lines(windows: Sequence[Sequence[Span]], break_max_min: int) -> Lines:
@@ -35,7 +41,11 @@ def build_lines(windows: Sequence[Sequence[Span]], break_max_min: int) -> Lines:
     start, end = flat[:, 0].copy(), flat[:, 1].copy()
     done, stretch_end = np.zeros_like(start), np.zeros_like(start)
     _fill(lo, start, end, done, stretch_end, break_max_min)
-    return Lines(lo, start, end, done, stretch_end)
+    days = 2 + (max(0, int(end.max(initial=0))) >> DAY)
+    day = np.zeros((len(windows), min(days, MOST_DAYS)), np.int64)
+    for k in range(len(windows)):
+        day[k] = lo[k] + np.searchsorted(end[lo[k] : lo[k + 1]], np.arange(day.shape[1]) << DAY, side="right")
+    return Lines(lo, start, end, done, stretch_end, day)
 
 
 @compiled
@@ -57,6 +67,13 @@ def window_at(lines, line, t):
     """Index of the first window that ends after ``t``, or the line's upper index when there is none."""
     a, b = lines.lo[line], lines.lo[line + 1]
     end = lines.end
+    days = lines.day.shape[1] - 1
+    if t > 0:
+        at = t >> DAY
+        if at < days:
+            a, b = lines.day[line, at], lines.day[line, at + 1]
+        else:
+            a = lines.day[line, days]
     while a < b:
         mid = (a + b) >> 1
         if end[mid] > t:
@@ -75,6 +92,12 @@ def first_open(lines, line, t):
     return max(t, lines.start[i])
 
 
+@inner
+def _done_by(lines, i):
+    """Open minutes of the line up to the end of window ``i``."""
+    return lines.done[i] + lines.end[i] - lines.start[i]
+
+
 @compiled
 def after(lines, line, t, minutes):
     """End of the ``minutes``-th open minute at or after ``t``; ``t`` itself for 0."""
@@ -85,10 +108,13 @@ def after(lines, line, t, minutes):
     if i == b:
         return NEVER
     target = lines.done[i] + max(0, t - lines.start[i]) + minutes
+    near = min(b, i + NEAR)
+    while i < near and _done_by(lines, i) < target:
+        i += 1
     a = i
-    while a < b:
+    while i == near and a < b:
         mid = (a + b) >> 1
-        if lines.done[mid] + lines.end[mid] - lines.start[mid] >= target:
+        if _done_by(lines, mid) >= target:
             b = mid
         else:
             a = mid + 1

@@ -20,7 +20,8 @@ F_P1, F_S1, F_E1, F_P2, F_S2, F_E2 = 5, 6, 7, 8, 9, 10
 F_FOP, F_FOC, F_FOS, F_FOE = 11, 12, 13, 14
 F_RUN, F_RUN_END, F_END, F_EQ, F_TRIP, F_WHY, F_ON = 15, 16, 17, 18, 19, 20, 21
 F_STINTS, F_BURSTS, F_SUBS = 22, 23, 24
-FIELDS = 25
+F_ASK, F_ASKED, F_HOLD, F_HELD = 25, 26, 27, 28  # within which people's bookings, and equipment's, were looked at
+FIELDS = 29
 
 BOOKING = np.dtype([("start", np.int64), ("end", np.int64), ("owner", np.int64), ("units", np.int64)])
 
@@ -46,8 +47,12 @@ class State(NamedTuple):
     setters: Bookings  # all that excludes setups and manual work, by person
     approvals: Bookings  # all that excludes first-offs, by person
     things: Bookings  # equipment
-    seq_n: np.ndarray  # by machine
-    seq: np.ndarray  # [machine, room] operations in order
+    never: np.ndarray  # 1 for an operation that found no place
+    on: np.ndarray  # by operation, the machine in whose order it stands, or -1
+    first: np.ndarray  # by machine, the first operation on it, or -1
+    last: np.ndarray
+    prev: np.ndarray  # by operation, the one before it on its machine, or -1
+    next: np.ndarray
     van_used: np.ndarray  # pieces by run
     charge: np.ndarray  # [slot, 2] pence and lines, scratch
     order_late: np.ndarray  # minutes late by order as far as a list is timed, scratch
@@ -69,15 +74,16 @@ def make_state(data: Data, room: int) -> State:
     slots = int(data.charge["hi"].max(initial=0))
     widest = int((data.op["burst_hi"] - data.op["burst_lo"]).max(initial=3)) + 4
     users = np.bincount(data.eq_what).max(initial=0) if things else 0
-    per_machine = np.bincount(data.alt["machine"]).max(initial=0) if machines else 0
     res = np.zeros((ops, FIELDS), np.int64)
     res[:, [F_ALT, F_MACHINE, F_FOP, F_TRIP, F_ON]] = -1
     return State(
         place=np.full(ops, -1, np.int64), res=res,
         burst=np.zeros((int(data.op["burst_hi"].max(initial=0)) + 1, 2), np.int64),
         setters=make_bookings(people, room), approvals=make_bookings(people, room),
-        things=make_bookings(things, int(users) + 2), seq_n=np.zeros(max(1, machines), np.int64),
-        seq=np.zeros((max(1, machines), int(per_machine) + 2), np.int64),
+        things=make_bookings(things, int(users) + 2),
+        never=np.zeros(ops, np.int64), on=np.full(ops, -1, np.int64),
+        first=np.full(max(1, machines), -1, np.int64), last=np.full(max(1, machines), -1, np.int64),
+        prev=np.full(ops, -1, np.int64), next=np.full(ops, -1, np.int64),
         van_used=np.zeros(max(1, len(data.run_room)), np.int64), charge=np.zeros((slots, 2), np.int64),
         order_late=np.zeros(len(data.order), np.int64),
         now=np.zeros(FIELDS, np.int64), best=np.zeros(FIELDS, np.int64),
@@ -88,44 +94,55 @@ def make_state(data: Data, room: int) -> State:
 
 
 @inner
-def clash_end(book, row, start, end):
-    """End of a booking that overlaps ``[start, end)``, or -1; bookings of a row do not overlap one another."""
+def first_from(book, row, start):
+    """Index of the first booking that starts at or after ``start``."""
     a, b = 0, book.used[row]
     while a < b:
         mid = (a + b) >> 1
-        if book.at[row, mid].end > start:
+        if book.at[row, mid].start >= start:
             b = mid
         else:
             a = mid + 1
-    if a < book.used[row] and book.at[row, a].start < end:
-        return book.at[row, a].end
+    return a
+
+
+@inner
+def clash_end(st, book, k, row, start, end):
+    """End of a booking that overlaps ``[start, end)``, or -1.
+
+    Only bookings of operations before place ``k`` of the list count; those do not overlap one another.
+    """
+    i = first_from(book, row, start)
+    j = i - 1
+    while j >= 0 and st.place[book.at[row, j].owner] >= k:
+        j -= 1
+    if j >= 0 and book.at[row, j].end > start:
+        return book.at[row, j].end
+    while i < book.used[row] and book.at[row, i].start < end:
+        if st.place[book.at[row, i].owner] < k:
+            return book.at[row, i].end
+        i += 1
     return -1
 
 
 @inner
-def clash_start(book, row, start, end):
-    """Start of the last booking that overlaps ``[start, end)``, or -1."""
-    a, b = 0, book.used[row]
-    while a < b:
-        mid = (a + b) >> 1
-        if book.at[row, mid].start >= end:
-            b = mid
-        else:
-            a = mid + 1
-    if a > 0 and book.at[row, a - 1].end > start:
-        return book.at[row, a - 1].start
-    return -1
+def clash_start(st, book, k, row, start, end):
+    """Start of the last booking of a place before ``k`` that overlaps ``[start, end)``, or -1."""
+    i = first_from(book, row, end) - 1
+    while i >= 0 and st.place[book.at[row, i].owner] >= k:
+        i -= 1
+    return book.at[row, i].start if i >= 0 and book.at[row, i].end > start else -1
 
 
 @inner
-def short_until(book, row, start, end, units, there):
+def short_until(st, book, k, row, start, end, units, there):
     """Where ``units`` more of a countable thing do not fit into ``[start, end)``: the time at which one
     of those that are in the way comes free, or -1 when they fit. ``there`` is how many there are."""
     n = book.used[row]
     for i in range(n):
         if book.at[row, i].start >= end:
             break
-        if book.at[row, i].end <= start:
+        if book.at[row, i].end <= start or st.place[book.at[row, i].owner] >= k:
             continue
         # the use at the moment this booking begins (or the span does) is a local peak
         t = max(start, book.at[row, i].start)
@@ -133,7 +150,7 @@ def short_until(book, row, start, end, units, there):
         for j in range(n):
             if book.at[row, j].start > t:
                 break
-            if book.at[row, j].end > t:
+            if book.at[row, j].end > t and st.place[book.at[row, j].owner] < k:
                 used += book.at[row, j].units
                 free_at = min(free_at, book.at[row, j].end)
         if used + units > there:
@@ -158,6 +175,60 @@ def book_in(book, row, start, end, owner, units):
 
 
 @inner
+def take_out(book, row, start, owner):
+    """Take out the booking of ``owner`` that starts at ``start``; nothing where there is none."""
+    n = book.used[row]
+    for i in range(first_from(book, row, start), n):
+        if book.at[row, i].start > start:
+            return
+        if book.at[row, i].owner == owner:
+            for j in range(i, n - 1):
+                book.at[row, j] = book.at[row, j + 1]
+            book.used[row] = n - 1
+            return
+
+
+@inner
+def join_machine(st, machine, op, prev):
+    """Let ``op`` stand just after ``prev`` (-1: first) on ``machine``."""
+    after = st.next[prev] if prev >= 0 else st.first[machine]
+    st.on[op], st.prev[op], st.next[op] = machine, prev, after
+    if prev >= 0:
+        st.next[prev] = op
+    else:
+        st.first[machine] = op
+    if after >= 0:
+        st.prev[after] = op
+    else:
+        st.last[machine] = op
+
+
+@inner
+def leave_machine(st, op):
+    """Take ``op`` out of the order of its machine, if it stands in one."""
+    machine, before, after = st.on[op], st.prev[op], st.next[op]
+    if machine < 0:
+        return
+    if before >= 0:
+        st.next[before] = after
+    else:
+        st.first[machine] = after
+    if after >= 0:
+        st.prev[after] = before
+    else:
+        st.last[machine] = before
+    st.on[op], st.prev[op], st.next[op] = -1, -1, -1
+
+
+@inner
+def placed(st, op):
+    """``op``, or the nearest before it on its machine that found a place (-1: none)."""
+    while op >= 0 and st.never[op] == 1:
+        op = st.prev[op]
+    return op
+
+
+@inner
 def keep_before(book, place, k):
     """Take out every booking whose owner stands at place ``k`` or later."""
     for row in range(len(book.used)):
@@ -175,15 +246,9 @@ def roll_back(data, st, old_list, k):
     keep_before(st.setters, st.place, k)
     keep_before(st.approvals, st.place, k)
     keep_before(st.things, st.place, k)
-    for m in range(len(st.seq_n)):
-        n = 0
-        for i in range(st.seq_n[m]):
-            if st.place[st.seq[m, i]] < k:
-                st.seq[m, n] = st.seq[m, i]
-                n += 1
-        st.seq_n[m] = n
-    for i in range(k, len(old_list)):
+    for i in range(len(old_list) - 1, k - 1, -1):
         op = old_list[i]
+        leave_machine(st, op)
         if st.res[op, F_TRIP] >= 0:
             st.van_used[data.trip[st.res[op, F_TRIP]].run] -= data.op[op].pieces
             st.res[op, F_TRIP] = -1

@@ -40,8 +40,6 @@ from planner.timetable.state import (
 from planner.timetable.trial import NOBODY
 from planner.work import NEVER, Begun, Kind, Operation, Work
 
-NO_CAP = 1 << 62  # weighted minutes late that no plan has
-
 
 class Timetable:
     """Exact times of a priority list under all timing rules.
@@ -70,7 +68,6 @@ class Timetable:
         self.state: State = make_state(self.data, min(self._room, 4096))
         self.list = np.zeros(0, np.int64)
         self.choice = np.full(len(self.data.op), -1, np.int64)
-        self.never = np.zeros(len(self.data.op), np.int64)
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
         """``sequence`` with every planned operation once, begun work first, and nothing before what it waits for.
@@ -132,7 +129,7 @@ class Timetable:
             How many operations found no place within the known calendars.
         """
         while True:
-            lost = time_list(self.data, self.state, self.list, sequence, choice, k, placing, self.never, NO_CAP)
+            lost = time_list(self.data, self.state, self.list, sequence, choice, k, placing)
             self.list, self.choice = sequence.copy(), choice.copy()
             if not self.state.full[0]:
                 return int(lost)
@@ -199,7 +196,7 @@ class Timetable:
 
     def unplaced(self) -> list[int]:
         """Operations that found no place within the known calendars."""
-        return [int(i) for i in np.flatnonzero(self.never)]
+        return [int(i) for i in np.flatnonzero(self.state.never)]
 
     def ends(self) -> np.ndarray:
         """By operation, its end in minutes (``NEVER`` when it found no place)."""

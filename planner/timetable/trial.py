@@ -12,6 +12,8 @@ from planner.timetable.arrays import WHY_EQUIPMENT, WHY_PERSON
 from planner.timetable.lines import after, before, first_open, open_between, window_at
 from planner.timetable.state import (
     F_ALT,
+    F_ASK,
+    F_ASKED,
     F_BURSTS,
     F_CHG,
     F_E1,
@@ -22,6 +24,8 @@ from planner.timetable.state import (
     F_FOE,
     F_FOP,
     F_FOS,
+    F_HELD,
+    F_HOLD,
     F_MACHINE,
     F_ON,
     F_P1,
@@ -37,6 +41,7 @@ from planner.timetable.state import (
     F_WHY,
     clash_end,
     clash_start,
+    first_from,
     short_until,
 )
 from planner.work import NEVER, Kind
@@ -135,7 +140,7 @@ def find_approver(data, st, op, t):
             e = after(data.lines, data.person_line[p], s, minutes) if s < NEVER else NEVER
             if e >= best:
                 break
-            clash = clash_end(st.approvals, p, s, max(e, s + 1))
+            clash = clash_end(st, st.approvals, st.place[op], p, s, max(e, s + 1))
             if clash < 0:
                 best = e
                 now[F_FOP], now[F_FOS], now[F_FOE] = p, s, e
@@ -219,7 +224,7 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
     now, lines, line = st.now, data.lines, data.pair_line[machine, p]
     shift_end = lines.stretch_end[window_at(lines, line, s)]
     left = minutes - open_between(lines, line, s, shift_end)
-    if left <= 0 or busy_until(st, p, s, shift_end) >= 0:
+    if left <= 0 or busy_until(st, st.place[op], p, s, shift_end) >= 0:
         return best
     left += data.handover
     for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
@@ -233,7 +238,7 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
             e2 = after(lines, line2, s2, left) if s2 < NEVER else NEVER
             if e2 >= best:
                 break
-            t = busy_until(st, other, s2, e2)
+            t = busy_until(st, st.place[op], other, s2, e2)
             if t < 0:
                 best = e2
                 now[F_P1], now[F_S1], now[F_E1] = p, s, shift_end
@@ -243,9 +248,9 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
 
 
 @inner
-def busy_until(st, p, start, end):
-    """End of something that keeps ``p`` from working alone on one thing in ``[start, end)``, or -1."""
-    return max(clash_end(st.setters, p, start, end), clash_end(st.approvals, p, start, end))
+def busy_until(st, k, p, start, end):
+    """End of something before place ``k`` that keeps ``p`` from working alone on one thing in ``[start, end)``, or -1."""
+    return max(clash_end(st, st.setters, k, p, start, end), clash_end(st, st.approvals, k, p, start, end))
 
 
 @inner
@@ -275,15 +280,15 @@ def fill_setup(data, st, op, machine, t, minutes):
                 sooner = handed_over(data, st, op, machine, p, s, minutes, min(best, e))
                 if sooner < min(best, e):
                     best, best_start = sooner, s
-            if e > best or e >= NEVER:
+            if e > best and data.handover < 0:
                 break
-            clash = busy_until(st, p, s, e)
+            clash = busy_until(st, st.place[op], p, s, e)
             if clash < 0:
-                if e < best or s > best_start:
+                if e < best or (e == best and e < NEVER and s > best_start):
                     best, best_start = e, s
                     now[F_P1], now[F_S1], now[F_E1], now[F_P2] = p, s, e, -2
                 break
-            s = clash
+            s = clash  # with a handover, a later start may still end sooner than what was found
     return best
 
 
@@ -310,7 +315,9 @@ def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
             if s < earliest or s <= best:
                 break
             e = after(lines, line, s, minutes)
-            clash = max(clash_start(st.setters, p, s, e), clash_start(st.approvals, p, s, e))
+            clash = max(
+                clash_start(st, st.setters, st.place[op], p, s, e), clash_start(st, st.approvals, st.place[op], p, s, e)
+            )
             if clash < 0:
                 best = s
                 now[F_P1], now[F_S1], now[F_E1], now[F_P2] = p, s, e, -2
@@ -381,7 +388,11 @@ def fill_stints(data, st, op, alt, setup_min, t):
                 if s > best or s >= NEVER:
                     break
                 e = min(lines.end[window_at(lines, line, s)], s + left)
-                clash = clash_end(st.setters, p, s, e) if stretched else busy_until(st, p, s, e)
+                clash = (
+                    clash_end(st, st.setters, st.place[op], p, s, e)
+                    if stretched
+                    else busy_until(st, st.place[op], p, s, e)
+                )
                 if clash < 0:
                     if s < best or e > best_end:
                         best, best_end, who = s, e, p
@@ -416,7 +427,8 @@ def fill_times(data, st, op, alt, setup_min, free, ready):
 def equipment_free_at(data, st, op, start, end):
     """When what is in the way of ``[start, end)`` comes free, or -1 (rule 6)."""
     for i in range(data.op[op].eq_lo, data.op[op].eq_hi):
-        t = short_until(st.things, data.eq_what[i], start, end, data.eq_units[i], data.eq_count[data.eq_what[i]])
+        what = data.eq_what[i]
+        t = short_until(st, st.things, st.place[op], what, start, end, data.eq_units[i], data.eq_count[what])
         if t >= 0:
             return t
     return -1
@@ -434,6 +446,19 @@ def stayed_since(data, st, op, prev, machine):
 
 
 @inner
+def fill_plain(data, st, alt, machine, t):
+    """A run that needs nothing but its machine: what :func:`fill_run` comes to there, in short."""
+    now = st.now
+    run_min = data.alt[alt].run_min
+    at = first_open(data.lines, data.machine[machine].line, t) if run_min > 0 else t
+    now[F_START], now[F_RUN], now[F_EQ], now[F_SETUP] = at, at, at, 0
+    now[F_P1], now[F_P2], now[F_FOP], now[F_ASK], now[F_ASKED] = -2, -2, -1, at, at
+    now[F_BURSTS] = 1 if run_min > 0 else 0
+    st.now_burst[0, 0], st.now_burst[0, 1] = at, 0
+    return after(data.lines, data.alt[alt].line, at, run_min) if at < NEVER else NEVER
+
+
+@inner
 def try_on(data, st, op, alt, prev, free, ready):
     """Time ``op`` on alternative ``alt`` after ``prev`` (or the start state, -1); returns the run's end or NEVER.
 
@@ -441,6 +466,10 @@ def try_on(data, st, op, alt, prev, free, ready):
     """
     now, machine = st.now, data.alt[alt].machine
     now[F_ALT], now[F_MACHINE], now[F_CHG], now[F_STINTS] = alt, machine, 0, 0
+    if data.op[op].plain == 1:
+        return fill_plain(data, st, alt, machine, max(free, ready))
+    now[F_ASK] = free if data.op[op].ahead == 1 else max(free, ready)
+    now[F_ASKED], now[F_HOLD], now[F_HELD] = now[F_ASK], now[F_ASK], now[F_ASK]
     equipped = data.op[op].eq_lo < data.op[op].eq_hi
     if data.op[op].running == 1:
         end = fill_times(data, st, op, alt, data.op[op].setup_left, 0, 0)
@@ -450,12 +479,14 @@ def try_on(data, st, op, alt, prev, free, ready):
         since = stayed_since(data, st, op, prev, machine) if equipped else 0
         if since >= 0:
             end = fill_times(data, st, op, alt, 0, free, ready)
+            note_asked(data, st, op, since, end)
             now[F_EQ] = since if equipped else now[F_START]
             if end < NEVER and (not equipped or equipment_free_at(data, st, op, since, end) < 0):
                 return end
     extra = changeover(data, op, prev, machine)
     for _ in range(TRIES):
         end = fill_times(data, st, op, alt, data.alt[alt].setup_min + extra, free, ready)
+        note_asked(data, st, op, now[F_START], end)
         now[F_CHG], now[F_EQ] = extra, now[F_START]
         if end >= NEVER or not equipped:
             break
@@ -470,13 +501,41 @@ def try_on(data, st, op, alt, prev, free, ready):
 
 
 @inner
-def note_person(data, st, op, alt, lower):
-    """Was it a person that the operation waited for? (Set after a trial, where nothing worse was noted.)"""
+def note_asked(data, st, op, since, end):
+    """Widen the spans within which the bookings of people and of equipment had a say in the times."""
     now = st.now
-    if now[F_WHY] == WHY_EQUIPMENT or data.op[op].running == 1:
+    asked = end if data.op[op].kind == MANUAL or data.op[op].ahead == 1 else now[F_ASK]
+    if now[F_P1] >= 0:
+        asked = max(asked, now[F_E1])
+    if now[F_P2] >= 0:
+        asked = max(asked, now[F_E2])
+    if now[F_FOP] >= 0:
+        asked = max(asked, now[F_FOE])
+    now[F_ASKED] = max(now[F_ASKED], asked)
+    now[F_HOLD], now[F_HELD] = min(now[F_HOLD], since), max(now[F_HELD], end)
+
+
+@inner
+def note_person(data, st, op, alt, lower):
+    """Was it a person that the operation waited for, and at what was that person before?
+
+    Set after a trial, where nothing worse was noted.
+    """
+    now = st.now
+    if now[F_WHY] == WHY_EQUIPMENT or data.op[op].running == 1 or data.op[op].skill < 0:
         return
-    if (
-        now[F_START] > first_open(data.lines, data.machine[data.alt[alt].machine].line, lower)
-        and data.op[op].skill >= 0
-    ):
-        now[F_WHY], now[F_ON] = WHY_PERSON, -1
+    if now[F_START] <= first_open(data.lines, data.machine[data.alt[alt].machine].line, lower):
+        return
+    now[F_WHY], now[F_ON] = WHY_PERSON, -1
+    p = st.stint[0, 0] if data.op[op].kind == MANUAL else now[F_P1]
+    if p >= 0:
+        now[F_ON] = busy_before(st, st.setters, st.place[op], p, now[F_START])
+
+
+@inner
+def busy_before(st, book, k, p, t):
+    """The operation before place ``k`` that a person is through with at ``t``, or -1."""
+    i = first_from(book, p, t) - 1
+    while i >= 0 and st.place[book.at[p, i].owner] >= k:
+        i -= 1
+    return book.at[p, i].owner if i >= 0 and book.at[p, i].end == t else -1
