@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from planner.answers.feeds import Feeds
 from planner.answers.wording import elapsed_text, pounds, span_text
-from planner.plan import Plan
-from planner.work import Batch, Change, Kind, Proposal, Work
+from planner.plan import Cost, Plan
+from planner.work import Batch, Change, Kind, Prices, Proposal, Work
 
 SPLIT_CAUTION = (
     "Two machines mean two setups and a first-off each; where process or machine changes, the customer may have to "
@@ -36,7 +37,8 @@ class ProposalRow:
 def proposals(work: Work, plan: Plan) -> list[ProposalRow]:
     """One row for each, those that saved most first."""
     found = sorted(work.proposals, key=lambda p: (-p.saved.first, -p.saved.second, p.batches))
-    return [_row(work, plan, proposal) for proposal in found]
+    feeds = Feeds(work)
+    return [_row(work, plan, feeds, proposal) for proposal in found]
 
 
 def machines_of_halves(work: Work, plan: Plan, proposal: Proposal) -> list[tuple[str, str]]:
@@ -55,7 +57,7 @@ def _batch(work: Work, name: str) -> Batch:
     return next(b for b in work.batches if b.name == name)
 
 
-def _row(work: Work, plan: Plan, proposal: Proposal) -> ProposalRow:
+def _row(work: Work, plan: Plan, feeds: Feeds, proposal: Proposal) -> ProposalRow:
     split = proposal.kind is Change.SPLIT
     setup = work.prices.setup_weight
     return ProposalRow(
@@ -65,7 +67,7 @@ def _row(work: Work, plan: Plan, proposal: Proposal) -> ProposalRow:
         batches=proposal.batches,
         makes=proposal.makes,
         pieces=proposal.pieces,
-        text=f"{_what(work, plan, proposal)}: {_effect(work, proposal)}.",
+        text=f"{_what(work, plan, proposal)}: {_effect(work, feeds, proposal)}.",
         caution=SPLIT_CAUTION if split else "",
         saved_first=proposal.saved.first,
         saved_second=proposal.saved.second,
@@ -85,23 +87,32 @@ def _what(work: Work, plan: Plan, proposal: Proposal) -> str:
     return f"{whole} is run as {first}{where[0]} and {second}{where[1]}"
 
 
-def _effect(work: Work, proposal: Proposal) -> str:
-    """What it did for orders, then for lateness as a whole, then for the second tier."""
+def _effect(work: Work, feeds: Feeds, proposal: Proposal) -> str:
+    """What it did for the orders it feeds, for others, for lateness as a whole, then for the second tier."""
+    own = {o.number for name in proposal.makes for o in feeds.orders(_batch(work, name).index)}
     words = [
         f"order {order} ready {elapsed_text(abs(minutes))} {'earlier' if minutes > 0 else 'later'}"
         for order, minutes in proposal.orders
+        if order in own
     ]
-    saved, prices = proposal.saved, work.prices
-    words.append(_by(saved.first, "weighted minutes of lateness and change"))
-    if prices.setup_weight:
-        words.append(_by(saved.setup // prices.setup_weight, "of setting", span_text))
-    if prices.wip_weight:
-        words.append(_by(saved.wip // prices.wip_weight, "batch-minutes in progress"))
-    if prices.charge_weight:
-        words.append(_by(saved.charges // prices.charge_weight, "pounds of outside charges", pounds))
-    return "; ".join(word for word in words if word)
+    others = [minutes for order, minutes in proposal.orders if order not in own]
+    for many, when in ((sum(m > 0 for m in others), "earlier"), (sum(m < 0 for m in others), "later")):
+        words += [f"{many} other late {'order' if many == 1 else 'orders'} {when}"] if many else []
+    words += _saved(work.prices, proposal.saved)
+    return "; ".join(words)
 
 
-def _by(saved: int, what: str, text: Callable[[int], str] = "{:,}".format) -> str:
-    """'1,200 weighted minutes less' or 'more'; nothing for 0."""
-    return f"{text(abs(saved))} {what} {'less' if saved > 0 else 'more'}" if saved else ""
+def _saved(prices: Prices, saved: Cost) -> list[str]:
+    """The cost terms that changed, in minutes and pounds."""
+    terms = [
+        _by(saved.first, 1, "weighted minutes of lateness and change"),
+        _by(saved.setup, prices.setup_weight, "of setting", span_text),
+        _by(saved.wip, prices.wip_weight, "batch-minutes in progress"),
+        _by(saved.charges, prices.charge_weight, "pounds of outside charges", pounds),
+    ]
+    return [term for term in terms if term]
+
+
+def _by(saved: int, weight: int, what: str, text: Callable[[int], str] = "{:,}".format) -> str:
+    """'1,200 batch-minutes in progress less' or 'more'; nothing for 0, which is all that a weight of 0 can tell."""
+    return f"{text(abs(saved) // weight)} {what} {'less' if saved > 0 else 'more'}" if saved else ""
