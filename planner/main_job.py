@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from planner.explode import explode
+from planner.faults import DataFaults
 from planner.intake import read_shop
 from planner.plan import AcceptedStep, Plan
 from planner.planfile import accepted_steps, planned_against, proposals_in, read_plan, write_plan
@@ -52,9 +53,15 @@ class Job:
 def read_work(
     folder: Path, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()
 ) -> tuple[Shop, Work]:
-    """The shop in a folder and all there is to plan in it; raises ``DataFaults``."""
+    """The shop in a folder and all there is to plan in it; raises ``DataFaults``.
+
+    Proposals were made for the tables of their day: where they would be a fault now, the shop goes without them.
+    """
     shop = read_shop(folder)
-    return shop, explode(shop, accepted, proposals)
+    try:
+        return shop, explode(shop, accepted, proposals)
+    except DataFaults:
+        return shop, explode(shop, accepted)
 
 
 def make_plan(

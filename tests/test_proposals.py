@@ -17,7 +17,8 @@ from planner.answers.proposals import SPLIT_CAUTION
 from planner.answers.proposals import proposals as proposals_of
 from planner.answers.summary import summary
 from planner.explode import explode
-from planner.main_job import load_plan, make_plan, save
+from planner.faults import DataFaults
+from planner.main_job import load_plan, make_plan, read_work, save
 from planner.plan import AcceptedStep, Cost, Plan
 from planner.proposals import may_propose, propose
 from planner.proposals.candidates import candidates
@@ -264,6 +265,19 @@ def test_an_accepted_plan_keeps_its_proposals_and_the_names_of_its_batches(folde
     assert job.work.proposals[0].batches == ("O-6-1",)
     kept = {job.work.batches[job.work.operations[k.operation].batch].name for k in job.work.kept}
     assert {"O-6-1/1", "O-6-1/2"} <= kept
+
+
+def test_an_old_proposal_that_would_be_a_fault_now_is_left_out(folder: Path, tmp_path: Path) -> None:
+    """Two batches of 7 h each may not pause: as one they are longer than any shift."""
+    another = "order=O-7|customer=Northgate Tools|part=GR-120|quantity=110|due=2026-03-24|class=normal"
+    longer = Folder(tmp_path / "shop", folder).edit(
+        add("orders", another), put("parts", 4, "combine_within_days", "0"), put("parts", 4, "split_minimum", "")
+    )
+    as_one = Proposal(Change.COMBINE, "GR-120", ("O-6-1", "O-7-1"), ())
+    with pytest.raises(DataFaults):
+        explode(longer.read(), (), [as_one])
+    _, work = read_work(longer.path, (), [as_one])
+    assert {"O-6-1", "O-7-1"} <= {b.name for b in work.batches}
 
 
 def test_no_proposals_is_none_by_the_command_and_by_the_setting(folder: Path, plan_file: Path, tmp_path: Path) -> None:

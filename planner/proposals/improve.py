@@ -124,18 +124,18 @@ class _Proposer:
             new, seconds=seconds, trials=trials, seed=plan.seed, stop=self.limit.stop, start=carried(old, plan, new)
         )
         self.trials += found.trials
+        self._tell()
         return found
 
     def _take(self, work: Work, plan: Plan) -> None:
         if _better(plan, self.plan):
             self.work, self.plan = work, plan
-            if self.progress is not None:
-                self.progress(
-                    Progress(
-                        self.seconds_before + self.limit.spent, self.trials_before + self.trials, "batch proposals",
-                        plan.cost, plan.bound,
-                    )
-                )  # fmt: skip
+
+    def _tell(self) -> None:
+        """Say how far it has got, with the best plan so far."""
+        if self.progress is not None:
+            seconds, trials = self.seconds_before + self.limit.spent, self.trials_before + self.trials
+            self.progress(Progress(seconds, trials, "batch proposals", self.plan.cost, self.plan.bound))
 
     def _left_share(self) -> float:
         """How much of the limit is left, as a share of the whole."""
