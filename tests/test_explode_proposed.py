@@ -92,11 +92,18 @@ def test_halves_bring_what_the_whole_brings() -> None:
     assert split_quantities(69, BatchRule(), 1, yield_of(97.0)) == (35, 35)
 
 
-def test_a_second_half_that_nobody_needs_is_not_made() -> None:
-    """Batches are of 40 at least: an order of 20 is served by the first half alone, one of 21 is not."""
-    few = shop((order("C1", "P", 20),), (part("P", rule=BatchRule(minimum=20, multiple=40), **RULES),))
-    assert starts(explode(few)) == {"C1-1": 40}
-    assert explode(few, (), [split("C1-1")]).proposals == ()
+def test_a_batch_under_twice_the_minimum_is_not_made_larger_to_split_it() -> None:
+    """69 pieces would need a second half of 35, see above."""
+    assert split_quantities(69, BatchRule(), 35, yield_of(97.0)) is None
+    assert split_quantities(70, BatchRule(), 35, yield_of(97.0)) == (35, 36)
+
+
+@pytest.mark.parametrize(("quantity", "percent", "halves"), [(2, 2.0, 2), (1, 1.0, 1)])
+def test_a_half_that_brings_no_good_piece_is_not_made(quantity: int, percent: float, halves: int) -> None:
+    """100 pieces either way; half of them bring one good piece at 2 %, none to count on at 1 %."""
+    made = shop((order("C1", "P", quantity),), (part("P", yield_percent=percent, split_minimum=50),))
+    work = explode(made, (), [split("C1-1")])
+    assert (len(work.batches), sum(starts(work).values())) == (halves, 100)
 
 
 # --- combine ---------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from explode_shops import machine_step, open_batch, order, part, shop
+from explode_shops import machine_step, manual_step, open_batch, order, part, shop
 from intake_folders import Folder, add, put
 from test_cli import FAULTS, GOOD, run
 
@@ -84,6 +84,16 @@ def test_a_split_that_does_not_help_is_not_proposed() -> None:
     assert plan.cost.late == 3330
 
 
+def test_a_split_that_stays_on_one_lathe_is_not_proposed() -> None:
+    """Halves would let the bench begin sooner. That is what transfer batches are for, not two machines."""
+    slow = machine_step(10, alternatives=(Alternative("LATHE", 30, 60), Alternative("LATHE2", 30, 6000)))
+    made = late_order(routings={"P": (slow, manual_step(20))})
+    work = explode(made)
+    halves = explode(made, (), [Proposal(Change.SPLIT, "P", ("C1-1",), ())])
+    assert search(halves, trials=500).cost.late < search(work, trials=500).cost.late
+    assert proposed(made)[0].proposals == ()
+
+
 def test_a_split_needs_a_late_order_a_choice_of_machines_and_leave() -> None:
     in_time = replace(late_order(), orders={"C1": order("C1", "P", 600)})
     one_machine = late_order(routings={"P": (machine_step(10),)})
@@ -127,6 +137,32 @@ def test_batches_stay_apart_where_that_is_cheaper() -> None:
     made = replace(two_orders(), routings=shop((), (part("P"),)).routings)
     work, _ = proposed(made)
     assert [b.name for b in work.batches] == ["C1-1", "C2-1"]
+
+
+def test_a_proposal_is_not_praised_for_what_searching_alone_would_find() -> None:
+    """X is late because it is behind C1. The search for C1+C2 brings it forward, and so does one without."""
+    made = replace(two_orders(), routings=shop((), (part("P"), part("X"))).routings)
+    made.parts["X"] = part("X")
+    made.orders["X"] = order("X", "X", 50, datetime(2026, 3, 23, 9, 20))
+    work = explode(made)
+    at = {b.name: b.operations[0] for b in work.batches}
+    poor = search(work, trials=1, start=[(at[name], LATHE) for name in ("C1-1", "X-1", "C2-1")])
+    assert poor.cost.late == 3 * 80
+    assert [p.batches for p in candidates(made, work, poor)] == [("C1-1", "C2-1")]
+    as_one = explode(made, (), [Proposal(Change.COMBINE, "P", ("C1-1", "C2-1"), ())])
+    assert search(as_one, trials=220, start=carried(work, poor, as_one)).cost.late == 0
+    found, plan = propose(made, work, poor, trials=2000)
+    assert (found.proposals, plan.cost.late) == ((), 0)
+
+
+def test_a_combination_that_grows_keeps_what_it_saved_before() -> None:
+    made = two_orders()
+    made.orders["C3"] = order("C3", "P", 50)
+    before = Proposal(Change.COMBINE, "P", ("C1-1", "C2-1"), (), Cost(5, 0, 0, 0, 0), (("C1", 60),))
+    work = explode(made, (), [before])
+    (found,) = propose(made, work, search(work, trials=300), trials=1000)[0].proposals
+    assert (found.batches, found.orders, found.saved.late) == (("C1-1", "C2-1", "C3-1"), (("C1", 60),), 5)
+    assert found.saved.second > 0
 
 
 def test_three_batches_become_one_step_by_step() -> None:

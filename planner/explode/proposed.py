@@ -62,7 +62,7 @@ class ProposedGiver(Giver):
         if pieces is None:
             return
         halves = [self._draft(name, whole.part, n) for name, n in zip(proposal.makes, pieces, strict=True)]
-        if whole.good - whole.left > halves[0].good:  # else the second would be for nobody
+        if halves[0].good:  # few pieces of a poor yield may bring none that can be counted on
             self._put(proposal, pieces, halves)
 
     # --- combine ----------------------------------------------------------------------------

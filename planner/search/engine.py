@@ -151,7 +151,7 @@ class _Search:
         for op, machine in start:
             row = data.op[op]
             found = (a for a in range(row["alt_lo"], row["alt_hi"]) if data.alt[a]["machine"] == machine)
-            choice[op] = -1 if row["running"] else next(found, -1)
+            choice[op] = next(found, -1)
         return choice
 
     def _improve(self, climber: Climber) -> None:
