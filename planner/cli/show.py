@@ -154,6 +154,4 @@ def show_proposals(rows: Sequence[ProposalRow]) -> None:
     """A line for each, those that saved most first."""
     for row in rows:
         say(f"- {row.text} {row.caution}".strip())
-    say(
-        f"{len(rows)} batch proposals; what each saved is as found when it was made." if rows else "No batch proposals."
-    )
+    say("What each saved is as found when it was made." if rows else "No batch is split or run as one with another.")
