@@ -3,6 +3,7 @@
     shop = read_shop(folder)       planner/intake    CSV tables to records, or a list of every fault
     work = explode(shop)           planner/explode   orders, structure, stock, progress to operations in minutes
     plan = search(work)            planner/search    an order for the operations; planner/timetable gives them times
+    work, plan = propose(...)      planner/proposals batches split or combined where that makes the plan better
     verify(work, plan)             planner/verify    every rule and cost term again, by other code
     write_plan(file, work, plan)   planner/planfile  one JSON document; planner/answers reads answers off it
 
@@ -14,15 +15,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from planner.explode import explode
+from planner.faults import DataFaults
 from planner.intake import read_shop
 from planner.plan import AcceptedStep, Plan
-from planner.planfile import accepted_steps, planned_against, read_plan, write_plan
+from planner.planfile import accepted_steps, planned_against, proposals_in, read_plan, write_plan
+from planner.proposals import may_propose, propose
 from planner.search import Progress, search
 from planner.shop import Shop
 from planner.verify import Breach, verify
-from planner.work import Work
+from planner.work import Proposal, Work
+
+Limit = TypeVar("Limit", float | None, int | None)
+PROPOSAL_SHARE = 0.25  # of the seconds or trials, where batches may be split or combined
 
 
 class PlanRefused(Exception):
@@ -43,10 +50,18 @@ class Job:
     accepted: tuple[AcceptedStep, ...] = ()
 
 
-def read_work(folder: Path, accepted: Sequence[AcceptedStep] = ()) -> tuple[Shop, Work]:
-    """The shop in a folder and all there is to plan in it; raises ``DataFaults``."""
+def read_work(
+    folder: Path, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()
+) -> tuple[Shop, Work]:
+    """The shop in a folder and all there is to plan in it; raises ``DataFaults``.
+
+    Proposals were made for the tables of their day: where they would be a fault now, the shop goes without them.
+    """
     shop = read_shop(folder)
-    return shop, explode(shop, accepted)
+    try:
+        return shop, explode(shop, accepted, proposals)
+    except DataFaults:
+        return shop, explode(shop, accepted)
 
 
 def make_plan(
@@ -56,26 +71,50 @@ def make_plan(
     trials: int | None = None,
     seed: int = 1,
     keep: Path | None = None,
+    proposals: bool = True,
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Job:
-    """Plan a shop, by time or by number of trials; ``keep`` is an accepted plan to stay close to.
+    """Plan a shop, by time or by number of trials (20 seconds with neither).
+
+    Parameters
+    ----------
+    keep
+        An accepted plan to stay close to, with its proposals as far as they still fit.
+    proposals
+        May batches be split and combined, where the shop allows it?
 
     Raises
     ------
     DataFaults, PlanFileFault, PlanRefused
         The tables cannot be used; the kept plan cannot be read; the plan that was made breaks a rule.
     """
+    if seconds is None and trials is None:
+        seconds = 20.0
     accepted = accepted_steps(keep) if keep else ()
-    shop, work = read_work(folder, accepted)
-    plan = search(work, seconds=seconds, trials=trials, seed=seed, progress=progress, stop=stop)
+    shop, work = read_work(folder, accepted, proposals_in(keep) if keep and proposals else ())
+    share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
+    (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
+    plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop)
+    if share:
+        work, plan = propose(
+            shop, work, plan, accepted, seconds=rest_s, trials=rest_n, progress=progress, stop=stop
+        )  # fmt: skip
     return verified(Job(shop, work, plan, accepted))
+
+
+def _shared(limit: Limit, share: float) -> tuple[Limit, Limit]:
+    """A limit in two parts, the second being that share of it; None stays none."""
+    if limit is None:
+        return None, None
+    second = type(limit)(limit * share)
+    return limit - second, second
 
 
 def load_plan(folder: Path, file: Path) -> Job:
     """A shop with a plan that was made for it; raises as :func:`make_plan`."""
     accepted = planned_against(file)
-    shop, work = read_work(folder, accepted)
+    shop, work = read_work(folder, accepted, proposals_in(file))
     return verified(Job(shop, work, read_plan(file, work), accepted))
 
 

@@ -15,12 +15,13 @@ from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
 from planner.faults import PlanFileFault
-from planner.plan import AcceptedStep, Bound, Burst, Cost, FirstOff, Plan, State, Step, Stint
+from planner.plan import AcceptedStep, Bound, Burst, FirstOff, Plan, State, Step, Stint
 from planner.planfile_fields import Damaged, Fields, Names
-from planner.work import Work
+from planner.planfile_proposals import cost_of, cost_row, proposal_of, proposal_row
+from planner.work import Proposal, Work
 
 FORMAT = "batchwright plan"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 T = TypeVar("T")
 AGAIN = "Make it again with 'batchwright plan'."
 
@@ -110,12 +111,23 @@ def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
+def proposals_in(path: Path | str) -> tuple[Proposal, ...]:
+    """The batches that the plan in the file has split or combined.
+
+    Raises
+    ------
+    PlanFileFault
+        When the file is missing, damaged or of another version.
+    """
+    document = _read(path)
+    return _checked(path, lambda: tuple(map(proposal_of, Fields(document, "the plan").records("proposals"))))
+
+
 # --- to a document --------------------------------------------------------------------------
 
 
 def _document(work: Work, plan: Plan, accepted: Sequence[AcceptedStep]) -> dict[str, Any]:
     names = Names(work)
-    cost = plan.cost
     return {
         "format": FORMAT,
         "format_version": FORMAT_VERSION,
@@ -128,11 +140,10 @@ def _document(work: Work, plan: Plan, accepted: Sequence[AcceptedStep]) -> dict[
         "seed": plan.seed,
         "trials": plan.trials,
         "seconds": plan.seconds,
-        "cost": {
-            "late": cost.late, "change": cost.change, "wip": cost.wip, "setup": cost.setup, "charges": cost.charges,
-        },
+        "cost": cost_row(plan.cost),
         "bound": {"value": plan.bound.value, "kind": plan.bound.kind},
         "kept": [{"batch": s.batch, "step": s.operation, "machine": s.machine, "start": s.start} for s in accepted],
+        "proposals": [proposal_row(proposal) for proposal in work.proposals],
         "operations": [_operation(work, names, step) for step in plan.steps],
         "sequence": [names.step(index) for index in plan.sequence],
     }  # fmt: skip
@@ -210,13 +221,12 @@ def _checked(path: Path | str, read: Callable[[], T]) -> T:
 
 def _plan(work: Work, document: Fields) -> Plan:
     names = Names(work)
-    cost, bound = document.record("cost"), document.record("bound")
-    terms = {term: cost.whole(term) for term in ("late", "change", "wip", "setup", "charges")}
+    bound = document.record("bound")
     return Plan(
         fingerprint=document.text("fingerprint"),
         steps=tuple(_step(names, row) for row in document.records("operations")),
         sequence=tuple(names.index_of(row) for row in document.records("sequence")),
-        cost=Cost(**terms),
+        cost=cost_of(document.record("cost")),
         bound=Bound(bound.whole("value"), bound.text("kind")),
         state=document.one_of("state", {state.value: state for state in State}),
         seed=document.whole("seed"),

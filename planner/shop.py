@@ -34,6 +34,7 @@ class Settings:
     change_machine_min: int = 240  # first tier, price of another machine than in the kept plan
     change_place_min: int = 60  # first tier, price of another place in the running order
     change_days: int = 5  # working days of the shop calendar in which change has a price
+    batch_proposals: bool = True  # may the planner split and combine batches where their part allows it?
 
 
 @dataclass(frozen=True)
@@ -135,7 +136,10 @@ class BatchRule:
 
 @dataclass(frozen=True)
 class Part:
-    """A made or bought thing. The key is the part number; a revision is part of its identity."""
+    """A made or bought thing. The key is the part number; a revision is part of its identity.
+
+    ``split_minimum`` and ``combine_within_days`` say what the planner may do with batches that are not released yet.
+    """
 
     number: str
     revision: str
@@ -144,6 +148,8 @@ class Part:
     own_product: bool = False
     yield_percent: float = 100.0  # of the whole routing
     rule: BatchRule = BatchRule()
+    split_minimum: int | None = None  # least start quantity of each half of a split batch; None: never split
+    combine_within_days: int | None = None  # due dates of batches run as one are no further apart; None: never combined
 
 
 @dataclass(frozen=True)

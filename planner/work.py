@@ -11,11 +11,14 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from enum import IntEnum
+from enum import IntEnum, StrEnum
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
+from planner.plan import Cost
+
 NEVER = 1 << 40
+NOTHING = Cost(0, 0, 0, 0, 0)
 
 Span = tuple[int, int]
 
@@ -237,6 +240,36 @@ class Given:
     demand: str  # 'order O1', 'batch B3 operation 10'
 
 
+class Change(StrEnum):
+    """What a proposal does with batches."""
+
+    SPLIT = "split"
+    COMBINE = "combine"
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """The planner's choice to run a batch as two, or several of one part as one, where their part allows it.
+
+    ``saved`` is the cost without it less the cost with it, when it was found (single terms may be negative), and
+    ``orders`` are those late with or without it, with the minutes by which each was ready earlier (negative: later).
+    """
+
+    kind: Change
+    part: str
+    batches: tuple[str, ...]  # by the names they would have without it
+    pieces: tuple[int, ...]  # start quantities of the batches it makes: two of a split, one of a combination
+    saved: Cost = NOTHING
+    orders: tuple[tuple[str, int], ...] = ()
+
+    @property
+    def makes(self) -> tuple[str, ...]:
+        """Names of the batches it makes: 'B7/1' and 'B7/2', or 'B7+B9'."""
+        if self.kind is Change.SPLIT:
+            return tuple(f"{self.batches[0]}/{half}" for half in (1, 2))
+        return ("+".join(self.batches),)
+
+
 @dataclass(frozen=True)
 class Prices:
     """Weights of the cost terms; see ``planner.shop.Settings`` for units."""
@@ -291,6 +324,7 @@ class Work:
     kept: tuple[Kept, ...] = ()
     change_window_min: int = 0
     given: tuple[Given, ...] = ()
+    proposals: tuple[Proposal, ...] = ()  # those that made some of the batches what they are
     assumptions: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()  # e.g. orders of quantity 0, pins that could not be kept
 

@@ -70,7 +70,10 @@ def taken(work: Work) -> Counter[tuple[str, str]]:
 
 @given(shops())
 def test_orders_and_parents_get_exactly_what_they_want(made: Shop) -> None:
-    work = explode(made)
+    check_balance(made, explode(made))
+
+
+def check_balance(made: Shop, work: Work) -> None:
     assert {o.number: sum(s.pieces for s in o.sources) for o in work.orders} == {
         o.number: o.quantity for o in made.orders.values() if o.quantity
     }
@@ -94,7 +97,10 @@ def test_orders_and_parents_get_exactly_what_they_want(made: Shop) -> None:
 
 @given(shops())
 def test_no_supply_gives_more_than_it_has_and_nothing_is_taken_as_here_while_there_is_some(made: Shop) -> None:
-    work = explode(made)
+    check_supply(made, explode(made))
+
+
+def check_supply(made: Shop, work: Work) -> None:
     count = taken(work)
     for number in made.parts:
         assert count[number, "stock"] <= made.stock.get(number, 0)

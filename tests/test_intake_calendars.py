@@ -241,6 +241,7 @@ def test_every_setting_can_be_written(tmp_path: Path) -> None:
     values = {name: forms[type_] for name, type_ in FIELDS.items()} | {
         "zone": "UTC",
         "inspection_stretch_percent": "150",
+        "batch_proposals": "no",
     }
     content = "".join(f"{name},{value}\n" for name, value in values.items())
     folder = Folder(tmp_path / "shop")

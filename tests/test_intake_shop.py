@@ -84,6 +84,8 @@ def test_a_step_is_as_its_row_says(shop: Shop) -> None:
 
 def test_parts_structure_and_supply_are_as_written(shop: Shop) -> None:
     assert shop.parts["GR-110"].rule == BatchRule(20, 10, 120)
+    assert (shop.parts["GR-120"].split_minimum, shop.parts["GR-120"].combine_within_days) == (20, 7)
+    assert (shop.parts["GR-110"].split_minimum, shop.parts["GR-110"].combine_within_days) == (None, None)
     assert (shop.parts["GR-120"].revision, shop.parts["GR-120"].yield_percent) == ("02", 97.5)
     assert shop.structure[0] == Component("GR-100", "GR-120", 1, 10)
     assert shop.stock == {"GR-900": 30, "GR-120": 5}

@@ -232,6 +232,30 @@ PARTS = [
         [put("parts", 3, "batch_minimum", "21"), put("parts", 3, "batch_maximum", "30")],
     ),
     case(
+        "half of a split under the batch minimum",
+        ("parts.csv", 4, "split_minimum"),
+        [put("parts", 4, "split_minimum", "9")],
+        [put("parts", 4, "split_minimum", "10")],
+    ),
+    case(
+        "two halves over the batch maximum",
+        ("parts.csv", 3, "split_minimum"),
+        [put("parts", 3, "split_minimum", "61")],
+        [put("parts", 3, "split_minimum", "60")],
+    ),
+    case(
+        "splitting a bought part",
+        ("parts.csv", 5, "split_minimum"),
+        [put("parts", 5, "split_minimum", "5")],
+        [put("parts", 2, "split_minimum", "5")],
+    ),
+    case(
+        "combining a bought part",
+        ("parts.csv", 5, "combine_within_days"),
+        [put("parts", 5, "combine_within_days", "0")],
+        [put("parts", 2, "combine_within_days", "0")],
+    ),
+    case(
         "batch reserved for an order it does not go into",
         ("batches.csv", 2, "order"),
         [put("batches", 2, "order", "O-3")],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 
 import pytest
@@ -10,8 +11,11 @@ from builders import ShopBuilder
 from fastapi.testclient import TestClient
 from web_fixtures import HOSTILE, made_plan, made_work
 
+from planner.answers.proposals import SPLIT_CAUTION
 from planner.faults import Fault
+from planner.plan import Cost
 from planner.search import search
+from planner.work import Change, Proposal
 from web.app import create_app, create_fault_app
 from web.templating import PLACES
 
@@ -157,3 +161,28 @@ def test_faults_in_the_tables_are_the_only_page() -> None:
         assert "orders.csv, row 7, column due" in answer.text
         assert "<b>soon</b>" not in answer.text and "<b>soon</b>" in unescape(answer.text)
     assert client.get("/api/plan").json()["error"]["faults"][0]["row"] == 7
+
+
+def test_the_summary_lists_batch_proposals_with_their_caution() -> None:
+    """In the document and on the page the same; a plan without any has no such section."""
+    saved = Cost(3330, 0, 0, -300, 0)
+    halves = (
+        ShopBuilder()
+        .batch("B7/1", pieces=20, part="PIN")
+        .op("L1", setup=30)
+        .batch("B7/2", pieces=20, part="PIN")
+        .op("L2", setup=30)
+    )
+    plain = halves.order("O7", "B7/1", "B7/2", due=1000).build()
+    proposal = Proposal(Change.SPLIT, "PIN", ("B7",), (20, 20), saved, (("O7", 2880),))
+    work = replace(plain, proposals=(proposal,))
+    client = TestClient(create_app(work, search(work, trials=1)))
+    (row,) = client.get("/api/summary").json()["proposals"]
+    assert row["text"].startswith(
+        "B7 (B7/1 PIN, 40 pieces) is run as 20 on L1 and 20 on L2: order O7 ready 2.0 days earlier"
+    )
+    page = unescape(client.get("/").text)
+    assert "Batch proposals (1)" in page
+    assert row["text"] in page
+    assert page.count(SPLIT_CAUTION) == 2  # with the proposal and among the cautions
+    assert "Batch proposals" not in TestClient(create_app(plain, search(plain, trials=1))).get("/").text

@@ -1,12 +1,13 @@
-"""The usual cautions where a plan uses unattended running or long hours. People decide, not the plan."""
+"""The usual cautions where a plan uses unattended running, long hours or split batches. People decide, not the plan."""
 
 from __future__ import annotations
 
 from planner.answers.load import PERSON, Load, load
 from planner.answers.minding import minding
+from planner.answers.proposals import SPLIT_CAUTION
 from planner.answers.wording import span_text
 from planner.plan import Plan
-from planner.work import Work
+from planner.work import Change, Work
 
 LONG_WEEK_MIN = 48 * 60  # common practice in the United Kingdom: 48 hours a week on average
 
@@ -14,7 +15,12 @@ LONG_WEEK_MIN = 48 * 60  # common practice in the United Kingdom: 48 hours a wee
 def cautions(work: Work, plan: Plan, answer: Load | None = None) -> list[str]:
     """Sentences to show beside the plan; ``answer`` is its load, where that is known already."""
     answer = answer or load(work, plan)
-    return [*_unattended(answer), *_long_weeks(answer), *(w.text for w in minding(work, plan))]
+    return [*_unattended(answer), *_long_weeks(answer), *_splits(work), *(w.text for w in minding(work, plan))]
+
+
+def _splits(work: Work) -> list[str]:
+    names = [p.batches[0] for p in work.proposals if p.kind is Change.SPLIT]
+    return [f"The plan splits batches ({', '.join(names)}). {SPLIT_CAUTION}"] if names else []
 
 
 def _unattended(answer: Load) -> list[str]:

@@ -7,7 +7,8 @@ from typing import Any
 from planner.answers.cautions import cautions
 from planner.answers.load import highest, load
 from planner.answers.orders import orders
-from planner.answers.rows import as_row
+from planner.answers.proposals import proposals
+from planner.answers.rows import as_row, as_rows
 from planner.answers.wording import moment_text, step_name
 from planner.plan import Plan
 from planner.work import Work
@@ -39,6 +40,7 @@ def summary(work: Work, plan: Plan, first_seconds: float | None = None) -> dict[
         "trials": plan.trials,
         "seconds": round(plan.seconds, 3),
         "first_plan_seconds": None if first_seconds is None else round(first_seconds, 3),
+        "proposals": as_rows(proposals(work, plan)),
         "cautions": cautions(work, plan, answer) if plan.complete else [],
         "assumptions": list(work.assumptions),
         "left_out": list(work.left_out),

@@ -17,6 +17,7 @@ from planner.answers.lists import machine_csv, machine_lists, person_csv, person
 from planner.answers.load import load as load_of
 from planner.answers.minding import minding
 from planner.answers.orders import orders as orders_of
+from planner.answers.proposals import proposals as proposals_of
 from planner.answers.rows import as_row, as_rows
 from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
@@ -88,6 +89,9 @@ def plan(
     keep: Annotated[
         Path | None, typer.Option(metavar="PLAN", exists=True, dir_okay=False, help="Stay close to this plan.")
     ] = None,
+    batch_proposals: Annotated[
+        bool, typer.Option("--proposals/--no-proposals", help="Split and combine batches where their part allows it.")
+    ] = True,
     out: Annotated[Path, typer.Option(metavar="FILE", dir_okay=False, help="Write the plan there.")] = Path(
         "plan.json"
     ),
@@ -98,7 +102,9 @@ def plan(
     if not out.absolute().parent.is_dir():
         raise typer.BadParameter(f"there is no folder {out.absolute().parent}", param_hint="--out")
     with plain_faults(as_json):
-        job, watch = plan_with_progress(shop, seconds=seconds, trials=trials, seed=seed, keep=keep, quiet=as_json)
+        job, watch = plan_with_progress(
+            shop, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=batch_proposals, quiet=as_json
+        )
         if job.plan.complete:
             save(job, out)
     _tell(job, summary(job.work, job.plan, watch.first_seconds), as_json, str(out))
@@ -216,6 +222,12 @@ def kits(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None
 def vans(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """What goes on and comes back with which collection, and the charges."""
     _answer(shop, plan_file, as_json, lambda job: vans_of(job.work, job.plan), show.show_vans)
+
+
+@app.command()
+def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+    """Batches that the plan splits or runs as one, what each saved, and what to mind."""
+    _answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
 
 
 @app.command()

@@ -39,8 +39,9 @@ class Watch:
 
 
 def plan_with_progress(
-    folder: Path, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None, quiet: bool = False
-) -> tuple[Job, Watch]:
+    folder: Path, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None,
+    proposals: bool = True, quiet: bool = False,
+) -> tuple[Job, Watch]:  # fmt: skip
     """Plan a shop folder; raises as :func:`planner.main_job.make_plan`."""
     if seconds is None and trials is None:
         seconds = SECONDS
@@ -48,7 +49,9 @@ def plan_with_progress(
     with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
         task = bar.add_task("plan", total=trials or seconds, words=GETTING_READY)
         watch = Watch(bar, task, trials is not None)
-        job = make_plan(folder, seconds=seconds, trials=trials, seed=seed, keep=keep, progress=watch, stop=stop)
+        job = make_plan(
+            folder, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
+        )
         bar.update(task, completed=trials or seconds)
     return job, watch
 

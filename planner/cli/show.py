@@ -9,6 +9,7 @@ from planner.answers.kits import Kit
 from planner.answers.lists import MachineTask, PersonTask
 from planner.answers.load import Load, LoadRow
 from planner.answers.orders import OrderRow
+from planner.answers.proposals import ProposalRow
 from planner.answers.vans import Collection, Vans
 from planner.answers.wording import elapsed_text, late_text, pounds, span_text
 from planner.cli.output import say, show_table
@@ -147,3 +148,10 @@ def show_vans(answer: Vans) -> None:
 def _van_title(van: Collection) -> str:
     room = "no limit" if van.room is None else f"room {van.room}"
     return f"{van.collect}: {van.supplier}, {van.pieces} pieces ({room}), {pounds(van.pence)} pounds"
+
+
+def show_proposals(rows: Sequence[ProposalRow]) -> None:
+    """A line for each, those that saved most first."""
+    for row in rows:
+        say(f"- {row.text} {row.caution}".strip())
+    say("What each saved is as found when it was made." if rows else "No batch is split or run as one with another.")

@@ -32,10 +32,16 @@ def show_summary(data: dict[str, Any]) -> None:
     if data["no_time"]:
         say(data["no_time"][0])
         show_lines("found no time", data["no_time"][1:])
+    show_lines("batch proposals", proposal_lines(data["proposals"]))
     for name in ("assumptions", "left_out"):
         show_lines(name.replace("_", " "), data[name])
     show_lines("cautions", data["cautions"])
     say(ADVICE)
+
+
+def proposal_lines(rows: list[dict[str, Any]]) -> list[str]:
+    """Each proposal with its caution."""
+    return [f"{row['text']} {row['caution']}".strip() for row in rows]
 
 
 def show_lines(title: str, lines: list[str], most: int = 8) -> None:

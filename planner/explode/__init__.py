@@ -11,16 +11,17 @@ from planner.explode.clock import Clock, clock_of
 from planner.explode.decisions import change_window, kept_of, pinned
 from planner.explode.giving import Giver
 from planner.explode.outside import outside_of
+from planner.explode.proposed import ProposedGiver
 from planner.explode.resources import Index, index_of, resources_of
 from planner.faults import DataFaults
 from planner.plan import AcceptedStep
 from planner.shop import Settings, Shop
-from planner.work import Begun, Prices, Work
+from planner.work import Begun, Prices, Proposal, Work
 
 __all__ = ["explode"]
 
 
-def explode(shop: Shop, accepted: Sequence[AcceptedStep] = ()) -> Work:
+def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()) -> Work:
     """All that is to be planned for a shop.
 
     Parameters
@@ -29,6 +30,8 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = ()) -> Work:
         A cross-checked shop.
     accepted
         Steps of the accepted plan, if there is one: changing those in the near future has a price.
+    proposals
+        Batches to split or combine; those that do not fit the shop are passed over, the others are in the ``Work``.
 
     Returns
     -------
@@ -46,7 +49,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = ()) -> Work:
         raise DataFaults(faults)
     clock = clock_of(shop)
     index = index_of(shop)
-    giver = Giver(shop, clock)
+    giver = ProposedGiver(shop, clock, proposals)
     giver.run()
     notes = Notes([], [])
     made = Builder(shop, giver, index, clock, notes).build()
@@ -60,6 +63,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = ()) -> Work:
         work,
         kept=kept_of(accepted, work, index, clock) if shop.settings.change_days else (),
         assumptions=tuple(sorted(assumptions)),
+        proposals=tuple(sorted(giver.applied, key=lambda p: p.batches)),
     )
 
 

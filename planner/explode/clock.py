@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from planner import shop, worktime
@@ -31,6 +31,10 @@ class Clock:
     def minute(self, local: datetime) -> int:
         """Planning minute of a local wall time."""
         return worktime.minute_of(local, self.zone, self.plan_start)
+
+    def day_of(self, minute: int) -> date:
+        """Local day of a planning minute."""
+        return (self.plan_start + timedelta(minutes=minute)).astimezone(ZoneInfo(self.zone)).date()
 
     def usable_from(self, day: date) -> int:
         """First open minute of the shop calendar on or after a day's midnight; NEVER beyond it."""

@@ -125,13 +125,43 @@ def batch_quantities(need: int, rule: BatchRule, yield_: Fraction, confidence_pe
         raise ValueError(f"the largest batch allowed ({largest}) brings no good piece")
     result = []
     while need > 0:
-        start = max(start_quantity(need, yield_, confidence_percent), rule.minimum)
-        start = -(-start // rule.multiple) * rule.multiple
+        start = _rounded(max(start_quantity(need, yield_, confidence_percent), rule.minimum), rule.multiple)
         if largest is not None:
             start = min(start, largest)
         result.append(start)
         need -= good_from(start, yield_, confidence_percent)
     return result
+
+
+def split_quantities(
+    start: int, rule: BatchRule, minimum: int, yield_: Fraction, confidence_percent: int = 0
+) -> tuple[int, int] | None:
+    """Start quantities of two batches that bring what one of ``start`` pieces does, as even as the multiple allows.
+
+    None where one would be under ``minimum`` or the rule's. Each keeps the yield for itself, so the two
+    together may need more than ``start``.
+    """
+    least = max(minimum, rule.minimum)
+    if start < 2 * least:
+        return None
+    good = good_from(start, yield_, confidence_percent)
+    first = _rounded(-(-start // 2), rule.multiple)
+    second = _rounded(start - first, rule.multiple)
+    while good_from(first, yield_, confidence_percent) + good_from(second, yield_, confidence_percent) < good:
+        second += rule.multiple
+    if min(first, second) < least or (rule.maximum is not None and max(first, second) > rule.maximum):
+        return None
+    return first, second
+
+
+def combined_quantity(good: int, rule: BatchRule, yield_: Fraction, confidence_percent: int = 0) -> int | None:
+    """Start quantity of one batch that brings ``good`` pieces; None where the rule's maximum forbids it."""
+    start = _rounded(max(start_quantity(good, yield_, confidence_percent), rule.minimum), rule.multiple)
+    return None if rule.maximum is not None and start > rule.maximum else start
+
+
+def _rounded(pieces: int, multiple: int) -> int:
+    return -(-pieces // multiple) * multiple
 
 
 # --- pieces at a step ----------------------------------------------------------------------------

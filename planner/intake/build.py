@@ -99,8 +99,9 @@ def _machines(tables: Tables) -> dict[str, shop.Machine]:
 def _part(row: Row) -> shop.Part:
     rule = shop.BatchRule(row["batch_minimum"], row["batch_multiple"], row["batch_maximum"])
     return shop.Part(
-        row["part"], row["revision"], row["description"], row["made"], row["own_product"], row["yield_percent"], rule
-    )
+        row["part"], row["revision"], row["description"], row["made"], row["own_product"], row["yield_percent"], rule,
+        row["split_minimum"], row["combine_within_days"],
+    )  # fmt: skip
 
 
 def _operation(tables: Tables, row: Row) -> shop.Operation:

@@ -123,6 +123,8 @@ TABLES: tuple[Table, ...] = (
         _c("batch_minimum", "positive", "smallest start quantity", default="1"),
         _c("batch_multiple", "positive", "start quantity is a multiple of this", default="1"),
         _c("batch_maximum", "positive", "largest start quantity; empty: none"),
+        _c("split_minimum", "positive", "the planner may split a batch in two, each half at least this start quantity; empty: never"),
+        _c("combine_within_days", "whole", "the planner may run batches as one whose due dates are so many days apart at most; empty: never"),
     ), ("part",), True),
     Table("routings", "The steps of each made part", (
         _c("part", "name", "", True, "parts"),

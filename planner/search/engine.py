@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+
+import numpy as np
 
 from planner import __version__
 from planner.plan import Bound, Cost, Plan, State
@@ -70,6 +72,7 @@ def search(
     seed: int = 1,
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
+    start: Sequence[tuple[int, int | None]] | None = None,
 ) -> Plan:
     """Plan ``work``.
 
@@ -84,6 +87,9 @@ def search(
         Called with a :class:`Progress` after each stage.
     stop
         Asked between stages; True ends the search with the best plan so far.
+    start
+        Operations in priority order, each with its machine (None, or one that cannot do it: any), to begin with.
+        It is put in order and filled up where it must be; the first plan is the better of it and the rules.
 
     Returns
     -------
@@ -98,7 +104,7 @@ def search(
     if seconds is None and trials is None:
         seconds = 20.0
     get_ready()
-    return _Search(work, Limit(seconds, trials, stop), seed, progress).run()
+    return _Search(work, Limit(seconds, trials, stop), seed, progress).run(start)
 
 
 class _Search:
@@ -109,18 +115,23 @@ class _Search:
         self.trials = 0
         self.size = SMALLEST  # of the next neighbourhood
 
-    def run(self) -> Plan:
-        climber = self._first_plans()
+    def run(self, start: Sequence[tuple[int, int | None]] | None) -> Plan:
+        climber = self._first_plans(start)
         self._report("first plan", climber)
         if not self._done():
             self._improve(climber)
         return self._plan(climber)
 
-    def _first_plans(self) -> Climber:
-        """The best list of all dispatch rules."""
+    def _first_plans(self, start: Sequence[tuple[int, int | None]] | None) -> Climber:
+        """The best list of ``start``, if there is one, and all dispatch rules."""
         climber: Climber | None = None
+        if start is not None:
+            climber = Climber(self.table, self.table.repaired(op for op, _ in start), self._choice(start), self.seed)
+            self.trials += 1
         dues = operation_dues(self.table)
         for rule in RULES:
+            if climber is not None and self._done():
+                break
             sequence = dispatch(self.table, rule, dues)
             choice = self.table.choice
             self.table.reset()
@@ -129,11 +140,19 @@ class _Search:
             else:
                 climber.restart(sequence, choice)
             self.trials += 1
-            if self.limit.reached(self.trials):
-                break
         assert climber is not None
         climber.restart(climber.best, climber.best_choice)
         return climber
+
+    def _choice(self, start: Sequence[tuple[int, int | None]]) -> np.ndarray:
+        """By operation: the alternative on the machine that ``start`` names, else -1."""
+        data = self.table.data
+        choice = np.full(len(data.op), -1, np.int64)
+        for op, machine in start:
+            row = data.op[op]
+            found = (a for a in range(row["alt_lo"], row["alt_hi"]) if data.alt[a]["machine"] == machine)
+            choice[op] = next(found, -1)
+        return choice
 
     def _improve(self, climber: Climber) -> None:
         """List search and solver by turns, each going on from the other's best.

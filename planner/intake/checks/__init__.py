@@ -59,6 +59,7 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (structure.made_without_routing, ("routings",)),
     (structure.bought_with_routing, ()),
     (structure.batch_rules, ()),
+    (structure.split_and_combine_rules, ()),
     (structure.bought_parents, ()),
     (structure.component_operations, ()),
     (structure.loops, ()),

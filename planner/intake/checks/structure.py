@@ -33,6 +33,22 @@ def batch_rules(tables: Tables) -> Iterator[Fault]:
             yield row.fault("batch_maximum", expected, "Raise the maximum, or lower minimum or multiple.")
 
 
+def split_and_combine_rules(tables: Tables) -> Iterator[Fault]:
+    """Only made parts have batches to split or combine; a half is a batch, and two of them come from one."""
+    for row in tables["parts"]:
+        half, least, most = (row[name] for name in ("split_minimum", "batch_minimum", "batch_maximum"))
+        for column in ("split_minimum", "combine_within_days"):
+            if row[column] is not None and row["made"] is False:
+                yield row.fault(column, "an empty cell for a bought part", "Empty the cell, or say made: yes.")
+        if half and least and half < least:
+            yield row.fault(
+                "split_minimum", f"at least the batch_minimum of {least}", "Raise it, or lower the minimum."
+            )
+        elif half and most and 2 * half > most:
+            expected = f"at most half of the batch_maximum of {most}: no larger batch is ever made"
+            yield row.fault("split_minimum", expected, "Lower it, raise the maximum, or empty the cell.")
+
+
 def bought_parents(tables: Tables) -> Iterator[Fault]:
     """Only a made part has components, and only a made part has batches."""
     parts = tables.by_key("parts", "part")

@@ -1,0 +1,38 @@
+"""A plan's list carried over to work with other batches: what was decided stays, by batch name and step."""
+
+from __future__ import annotations
+
+from planner.explode.decisions import places_of
+from planner.plan import Plan
+from planner.work import Work
+
+Start = list[tuple[int, int | None]]
+
+
+def carried(old: Work, plan: Plan, new: Work) -> Start:
+    """The operations of ``new`` in the order of a plan for ``old``, each with its machine (None: any).
+
+    Halves stand side by side, the first on the machine of the whole and the second on any; batches run as one
+    stand where the first of them did. What ``old`` does not know is left out.
+    """
+    places, steps = places_of(new), plan.step_of()
+    heirs = {batch.name: _heirs(batch.name, old, new) for batch in old.batches}
+    start: dict[int, int | None] = {}
+    for i in plan.sequence:
+        op = old.operations[i]
+        for nth, name in enumerate(heirs[old.batches[op.batch].name]):
+            at = places.get((name, op.number))
+            if at is not None:
+                start.setdefault(at, steps[i].machine if nth == 0 else None)
+    return list(start.items())
+
+
+def _heirs(name: str, old: Work, new: Work) -> tuple[str, ...]:
+    """What a batch of ``old`` is called in ``new``: itself, its halves, the whole it is of, or what was run as one."""
+    if any(name in proposal.makes for proposal in new.proposals):
+        return (name,)
+    plain = next((p.batches for p in old.proposals if name in p.makes), (name,))
+    found: dict[str, None] = {}
+    for part in plain:
+        found.update(dict.fromkeys(next((p.makes for p in new.proposals if part in p.batches), (part,))))
+    return tuple(found)
