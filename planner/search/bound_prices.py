@@ -31,14 +31,16 @@ KIND = "every order at its best, paying for the machine hours that others want t
 UNIT = 1024  # prices are whole numbers of this part of a weighted minute
 WIDEST_BUCKET = 60  # open minutes of a machine that have one price
 BUCKETS_A_JOB = 4  # in the middle one of all ways
-GRIDS = (1, 5, 15, 60)  # minutes, finest first
-STEPS_A_ROUND = 20_000_000  # starts times ways: the finest grid with no more than that is taken
+GRIDS = (1, 5, 15, 30)  # minutes, finest first
+STEPS_A_ROUND = 10_000_000  # starts times ways: the finest grid with no more than that is taken
 CELLS = 30_000_000  # machines times minutes: with more there is no room for working out to the minute
-FIRST_STEP = 0.3  # of the step that would close the gap if all went on as here
-SHORTER = 0.7  # the step becomes, after
-PATIENCE = 10  # rounds that were no better
+FIRST_HOPE = 0.2  # of the gap to the plan's cost, that a step is to gain
+MOST_HOPE = 0.6  # of that gap
+HIGHER, LOWER = 1.1, 0.6  # the hope becomes, with each round that was better, and after
+PATIENCE = 15  # rounds that were not
 KEPT = 0.8  # of the last direction
-CHECK_ROUNDS = 40  # between two bounds to the minute
+FIRST_CHECK = 10  # rounds before the first bound to the minute; twice as many before the next, and so on
+CHECK_ROUNDS = 80  # between two, later on
 WORTH = 1e-4  # of the bound: gains on the wide grid smaller than that are not worked out to the minute
 
 
@@ -152,7 +154,7 @@ class PriceBound:
         self._way = np.zeros_like(self._rate)  # direction of the last step
         self._best_rate, self._best = self._rate.copy(), -np.inf
         self._checked = -np.inf
-        self._step, self._stale = FIRST_STEP, 0
+        self._hope, self._stale, self._next_check = 0.0, 0, FIRST_CHECK
 
     def run(self, rounds: int, cost: int) -> Bound:
         """Go on for so many rounds.
@@ -166,7 +168,8 @@ class PriceBound:
             if self.bound.value >= cost:
                 break
             self._round(cost)
-            if self.rounds % CHECK_ROUNDS == 0:
+            if self.rounds >= self._next_check:
+                self._next_check += min(self.rounds, CHECK_ROUNDS)
                 self.check()
         return self.bound
 
@@ -176,19 +179,21 @@ class PriceBound:
         value = answer.value / UNIT
         if not self.rounds:
             self._checked = value  # without prices this is what each order alone comes to, up to the wide grid
-            self._excess = value - self.bound.value
+            self._hope = FIRST_HOPE * max(1, cost - self.bound.value)
         self.rounds += 1
-        self._stale += 1
-        if value > self._best:
-            self._best, self._best_rate, self._stale = value, self._rate.copy(), 0
-        if self._stale >= PATIENCE:
-            self._step, self._stale = self._step * SHORTER, 0
         wanted = (answer.use - self._wide.capacity).astype(np.float64)
         floor = self._rate <= 0
         wanted[floor & (wanted < 0)] = 0
         self._way = KEPT * self._way + wanted
-        way = np.where(floor & (self._way < 0), 0, self._way)
-        length = self._step * max(0.0, cost + self._excess - value) / max(1.0, float((way**2).sum()))
+        if value > self._best:
+            self._best, self._best_rate, self._stale = value, self._rate, 0
+            self._hope = min(self._hope * HIGHER, MOST_HOPE * max(1, cost - self.bound.value))
+        elif self._stale >= PATIENCE:
+            self._hope, self._stale = self._hope * LOWER, 0
+        else:
+            self._stale += 1
+        way = np.where((self._rate <= 0) & (self._way < 0), 0, self._way)
+        length = max(0.0, self._best + self._hope - value) / max(1.0, float((way**2).sum()))
         self._rate = np.maximum(0, self._rate + length * way)
 
     def check(self) -> Bound:
