@@ -17,9 +17,9 @@ from planner.timetable.timetable import Timetable
 
 SHARE = 0.1  # of the time of the search
 ROUNDS = 4  # of prices in a turn
-FIRST_LIMIT = 0.3  # of the first whole model, in the solver's measure (about seconds)
+FIRST_LIMIT = 1.0  # of the first whole model, in the solver's measure (about seconds)
 GROWS = 2.0  # the limit, from one to the next
-PRICES_BETWEEN = 20  # turns of prices between two whole models
+EVERY = 3  # of so many turns one is for the whole model, while the work is small enough
 
 List = tuple[np.ndarray, np.ndarray]
 
@@ -54,7 +54,7 @@ class BoundTurns:
         began, cost, found = time.monotonic(), table.cost().first, []
         self._open = self.bound.value < cost and not table.unplaced()
         if self._open:
-            if self._small and self._turn % PRICES_BETWEEN == 0:
+            if self._small and self._turn % EVERY == 0:
                 found = self._whole(table, seed, seconds)
             else:
                 self._price(table, cost)
