@@ -43,7 +43,7 @@ def earliest_ends(table: Timetable) -> np.ndarray:
     """By operation, an end that no allowed plan goes below (minutes)."""
     work, data = table.work, table.data
     ends = np.zeros(len(work.operations), np.int64)
-    crossing = _least_changeovers(work, data)
+    crossing = least_setups(work, data)
     for op in table.repaired([]).tolist():
         ends[op] = min(NEVER, _earliest_end(work, data, op, ends, crossing))
     return ends
@@ -104,7 +104,7 @@ def _back(work: Work, data: Data, op: int, t: int, ends: np.ndarray) -> int:
     return min((x.back_min for x in trips if x.cutoff_min >= ready), default=NEVER)
 
 
-def _least_changeovers(work: Work, data: Data) -> np.ndarray:
+def least_setups(work: Work, data: Data) -> np.ndarray:
     """By alternative, the least setup minutes with which any operation (or start state) could leave it."""
     keys: dict[int, int] = {}
     for o in work.operations:

@@ -15,7 +15,7 @@ import numpy as np
 
 from planner import __version__
 from planner.plan import Bound, Cost, Plan, State
-from planner.search.bound import order_alone_bound
+from planner.search.bound_turns import BoundTurns
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
@@ -111,7 +111,7 @@ class _Search:
     def __init__(self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None) -> None:
         self.limit, self.seed, self.progress = limit, seed, progress
         self.table = Timetable(work)
-        self.bound: Bound = order_alone_bound(self.table)
+        self.bounds = BoundTurns(self.table)
         self.trials = 0
         self.size = SMALLEST  # of the next neighbourhood
 
@@ -163,6 +163,7 @@ class _Search:
         longest = max(CHUNK, LONGEST_TURN // max(1, len(climber.best)))
         turn = shortest = min(SHORTEST_TURN, longest)
         while not self._done():
+            self._bound(climber)
             self._climb(climber, turn)
             if self._done() or self.table.unplaced():
                 continue
@@ -170,6 +171,19 @@ class _Search:
             turn = shortest if found else min(2 * turn, longest)
             if found:
                 self._report("neighbourhood", climber)
+
+    def _bound(self, climber: Climber) -> None:
+        """Turns for the bound as long as it has had less than its share of the time; without a time limit, one."""
+        walk, before = (climber.sequence, climber.choice), climber.best_cost
+        climber.restart(climber.best, climber.best_choice)
+        while self.limit.seconds is None or self.bounds.due(self.limit.spent):
+            for sequence, choice in self.bounds.turn(self.table, self.seed, self.limit.left):
+                climber.restart(sequence, choice)
+                self.trials += 1
+            climber.restart(climber.best, climber.best_choice)
+            if self.limit.seconds is None or self._done():
+                break
+        climber.restart(*((climber.best, climber.best_choice) if climber.best_cost < before else walk))
 
     def _climb(self, climber: Climber, turn: int) -> None:
         """``turn`` trials of list search."""
@@ -206,18 +220,18 @@ class _Search:
     def _report(self, phase: str, climber: Climber) -> None:
         if self.progress is not None:
             self.table.retime(climber.best, climber.best_choice, 0)
-            self.progress(Progress(self.limit.spent, self.trials, phase, self.table.cost(), self.bound))
+            self.progress(Progress(self.limit.spent, self.trials, phase, self.table.cost(), self.bounds.bound))
 
     def _plan(self, climber: Climber) -> Plan:
         lost = self.table.retime(climber.best, climber.best_choice, 0)
         cost = Cost(0, 0, 0, 0, 0) if lost else self.table.cost()
-        state = State.BEST if cost.first == self.bound.value else State.GOOD
+        state = State.BEST if cost.first == self.bounds.bound.value else State.GOOD
         return Plan(
             fingerprint=self.table.work.fingerprint,
             steps=() if lost else self.table.steps(),
             sequence=tuple(int(i) for i in climber.best),
             cost=cost,
-            bound=Bound(0, self.bound.kind) if lost else self.bound,
+            bound=Bound(0, self.bounds.bound.kind) if lost else self.bounds.bound,
             state=State.IMPOSSIBLE if lost else state,
             seed=self.seed,
             trials=self.trials,

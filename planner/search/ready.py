@@ -11,10 +11,11 @@ from functools import cache
 
 import numpy as np
 
-from planner.search.bound import order_alone_bound
+from planner.search.bound_prices import PriceBound
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.starts import Starts
+from planner.search.whole import Whole
 from planner.timetable import Timetable
 from planner.work import Alternative, Batch, Group, Hours, Kind, Machine, Operation, Order, Source, Work
 
@@ -24,13 +25,14 @@ def get_ready() -> None:
     """Run everything that is compiled once, on the smallest work there is. A second call does nothing."""
     work = _least_work()
     table = Timetable(work)
-    order_alone_bound(table)
     sequence = dispatch(table, RULES[0])
     choice = table.choice.copy()
     table.reset()
     climber = Climber(table, sequence, choice, 1)
     climber.run(2)
     table.cost()
+    Whole(table).solve(1.0, 1)
+    PriceBound(table, 10).run(1, 1000)
     Starts(table).of(0, 0, 0, 0, 10, np.zeros((0, 2), np.int64))
 
 
