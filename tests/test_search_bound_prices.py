@@ -6,7 +6,7 @@ import random
 
 import numpy as np
 from builders import ShopBuilder
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from lists import delayed, least_cost
 from published import alike, flow_shop, one_machine
@@ -42,6 +42,7 @@ def test_no_prices_give_more_than_a_plan_costs(number: int, top: float) -> None:
 
 @settings(max_examples=40)
 @given(number=SHOPS)
+@example(number=84404)  # steps along the prices that grew without end
 def test_found_bound_is_below_every_plan_and_not_below_each_order_alone(number: int) -> None:
     work, rng = random_work(number, jobs=3), random.Random(number)
     least = least_cost(work, rng)

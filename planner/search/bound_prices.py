@@ -42,6 +42,7 @@ KEPT = 0.8  # of the last direction
 FIRST_CHECK = 10  # rounds before the first bound to the minute; twice as many before the next, and so on
 CHECK_ROUNDS = 80  # between two, later on
 WORTH = 1e-4  # of the bound: gains on the wide grid smaller than that are not worked out to the minute
+MOST_PAID = 1 << 46  # units for all hours together: sums over all operations still fit an integer
 
 
 class Ground(NamedTuple):
@@ -152,6 +153,7 @@ class PriceBound:
         self._fine: Sale | None = None
         self._rate = np.zeros(self._wide.capacity.shape)
         self._way = np.zeros_like(self._rate)  # direction of the last step
+        self._dearest = MOST_PAID / (UNIT * max(1, int(self._wide.capacity.sum())))
         self._best_rate, self._best = self._rate.copy(), -np.inf
         self._checked = -np.inf
         self._hope, self._stale, self._next_check = 0.0, 0, FIRST_CHECK
@@ -194,7 +196,7 @@ class PriceBound:
             self._stale += 1
         way = np.where((self._rate <= 0) & (self._way < 0), 0, self._way)
         length = max(0.0, self._best + self._hope - value) / max(1.0, float((way**2).sum()))
-        self._rate = np.maximum(0, self._rate + length * way)
+        self._rate = np.clip(self._rate + length * way, 0, self._dearest)
 
     def check(self) -> Bound:
         """Work the best prices out to the minute, if they promise more than the last time."""
