@@ -45,8 +45,8 @@ def _keep_machine_code(folder: Path, name: str) -> bool:
 _name = f"compiled-{_fingerprint()}"
 _keep_machine_code(HERE / "__pycache__", _name) or _keep_machine_code(Path.home() / ".batchwright", _name)
 
-allocating = njit(cache=True)
-"""For compiled functions that make arrays."""
+allocating = njit(cache=True, nogil=True)
+"""For compiled functions that make arrays. Other threads go on meanwhile."""
 
 compiled: Callable = njit(cache=True, _nrt=False)  # type: ignore[call-overload]
 """For all others. Without reference counts: counting every array of Data and State up and down at each call took seven

@@ -17,7 +17,7 @@ from planner.plan import AcceptedStep, Cost, Plan
 from planner.proposals.candidates import candidates
 from planner.proposals.carry import carried
 from planner.search import Progress, search
-from planner.search.engine import Limit
+from planner.search.limit import Limit
 from planner.shop import Shop
 from planner.work import Change, Proposal, Work
 

@@ -13,8 +13,9 @@ import numpy as np
 
 from planner.by_ref import by_ref
 from planner.compiling import allocating, compiled, inner
+from planner.plan import Cost
 from planner.search.moves import carry_out, make_window, take_back
-from planner.search.pick import pick
+from planner.search.pick import AS_NOW, pick
 from planner.timetable.changes import (
     T_CHANGE,
     T_LATE,
@@ -31,35 +32,37 @@ from planner.timetable.changes import (
 from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
-FIRST_HEAT = 0.3  # of what nine in ten of the moves that make the plan worse cost at least
-NEXT_HEAT = 0.7  # of the temperature the last cooling began with
-COLD = 1e-6  # temperature at which nothing worse is kept
-HEAT_RANGE = 0.002  # of the starting temperature, at which a cooling ends
-FIRST_COOLING = 60  # trials an operation in the first cooling; each lasts longer than the last
-LONGER = 1.6
-COLD_SHARE = 0.1  # of each cooling: at its end, from the best list, for the second tier
+# A cooling begins at a share of what moves that make it worse cost (their geometric mean), and ends at a share of that.
+WARM, WARMER, WARMEST = 0.004, 1.8, 1.0  # at the first, how much more at each later one, and the most
+COOL = 0.05
+STEADY = 0.1  # how fast the mean follows what is seen
+FIRST_COOLING = 20  # trials an operation in the first cooling
+LONGER = 1.6  # how much longer each later one is
+COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
 
 @dataclass
 class Climber:
     """The list search's running state. ``best`` and ``best_choice`` are its best list; costs are scalars
-    (first tier plus a sliver of the second)."""
+    (first tier plus a sliver of the second: ``weights``, by default of the first list)."""
 
     table: Timetable
     sequence: np.ndarray
     choice: np.ndarray
     seed: int
+    weights: np.ndarray | None = None
 
     def __post_init__(self) -> None:
         self.touched, self.window = make_touched(self.table.data, self.table.state), make_window(self.table.data)
-        self.weights = np.zeros(3)
         self._take(self.sequence, self.choice)
-        self.weights = self._weights()
-        self.cost = self.now_cost()
-        self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
+        if self.weights is None:
+            self.weights = self._weights()
+        self.cost = self.best_cost = self.now_cost()
+        self.best, self.best_choice, self.best_total = self.sequence.copy(), self.choice.copy(), self._total()
         self._chunk = 0
-        self.top_heat, self.cooling, self._done = 0.0, FIRST_COOLING * len(self.sequence), 0
+        self.uphill, self.warm = 0.0, WARM
+        self.cooling, self._done = FIRST_COOLING * len(self.sequence), 0
 
     def now_cost(self) -> float:
         """Scalar cost of what the timetable holds."""
@@ -84,46 +87,65 @@ class Climber:
         self._take(sequence, choice)
         self.cost = self.now_cost()
         if self.cost < self.best_cost:
-            self.best, self.best_choice, self.best_cost = self.sequence.copy(), self.choice.copy(), self.cost
+            self.best, self.best_choice, self.best_total = self.sequence.copy(), self.choice.copy(), self._total()
+            self.best_cost = self.cost
+
+    def learn(self, other: Climber) -> bool:
+        """Take over another's best list if it is better; what is being tried now stays. True if it was."""
+        if other.best_cost >= self.best_cost:
+            return False
+        self.best, self.best_choice, self.best_total = (
+            other.best.copy(),
+            other.best_choice.copy(),
+            other.best_total.copy(),
+        )
+        self.best_cost = other.best_cost
+        return True
+
+    def best_terms(self) -> Cost:
+        """Named cost terms of the best list (of no meaning while something finds no place)."""
+        total, p = self.best_total, self.table.work.prices
+        return Cost(
+            late=int(total[T_LATE]),
+            change=int(total[T_CHANGE]),
+            wip=int(total[T_WIP]) * p.wip_weight,
+            setup=int(total[T_SETUP]) * p.setup_weight,
+            charges=int(total[T_PENCE]) * p.charge_weight,
+        )
+
+    def _total(self) -> np.ndarray:
+        return self.touched.total.copy()
 
     def run(self, trials: int) -> None:
         """``trials`` moves at a temperature that falls with each call and rises again when it has got low."""
         t, heat = self.table, self._heat(trials)
+        if not (np.array_equal(t.list, self.sequence) and np.array_equal(t.choice, self.choice)):
+            self.restart(self.sequence, self.choice)
         self._chunk += 1
-        self.restart(*self._by_start())
-        first = self.top_heat == 0.0
         self.cost, self.best_cost, uphill = _climb(
             t.data, t.state, self.touched, self.window, self.sequence, self.choice, self.best, self.best_choice,
-            self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31), self.weights,
-            first,
+            self.best_total, self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31), self.weights,
         )  # fmt: skip
         t.list, t.choice = self.sequence.copy(), self.choice.copy()
-        if first:
-            self.top_heat = max(1.0, FIRST_HEAT * uphill)
+        self.uphill += (uphill - self.uphill) * (STEADY if self.uphill else 1.0)
         if t.state.full[0]:
             t.retime(self.sequence, self.choice, 0)
             self.touched = make_touched(t.data, t.state)
-
-    def _by_start(self) -> tuple[np.ndarray, np.ndarray]:
-        return self.sequence, self.choice
+            self.now_cost()
 
     def _heat(self, trials: int) -> float:
-        """Temperature of the next trials (first-tier cost units): falling, cold for a while, and up again.
-
-        The first call is cold and measures how much worse moves are that make it worse.
-        """
-        if self.top_heat == 0.0:
-            return COLD
-        share = self._done / self.cooling
+        """Temperature of the next trials (cost units); 0 at the end of a cooling and before anything is known."""
+        at, before = self._done / self.cooling, self._done
         self._done += trials
-        if share >= 1.0:
-            self.top_heat = max(1.0, self.top_heat * NEXT_HEAT)
-            self.cooling, self._done, share = int(self.cooling * LONGER), trials, 0.0
-        if share >= 1.0 - COLD_SHARE:
-            if share - trials / self.cooling < 1.0 - COLD_SHARE:
-                self.restart(self.best, self.best_choice)
-            return COLD
-        return self.top_heat * HEAT_RANGE ** (share / (1.0 - COLD_SHARE))
+        if at >= 1.0:
+            self.warm, self.cooling = min(WARMEST, self.warm * WARMER), int(self.cooling * LONGER)
+            self._done = trials
+            return self.uphill * self.warm
+        if at < 1.0 - COLD_SHARE:
+            return self.uphill * self.warm * COOL ** (at / (1.0 - COLD_SHARE))
+        if before - trials < (1.0 - COLD_SHARE) * self.cooling:
+            self.restart(self.best, self.best_choice)
+        return 0.0
 
 
 def _fixed_choice(table: Timetable, choice: np.ndarray) -> np.ndarray:
@@ -159,7 +181,7 @@ def _copy(source, to):
 
 @compiled
 def _trials(
-    data, st, ch, win, cur, choice, best, best_choice, cost, best_cost, trials, heat, seed, weights, uphill, many
+    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse
 ):
     data, st, ch, win = by_ref(data), by_ref(st), by_ref(ch), by_ref(win)
     np.random.seed(seed)
@@ -171,18 +193,19 @@ def _trials(
         if op < 0:
             continue
         begin(ch)
-        carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == -2 else alt)
+        carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == AS_NOW else alt)
         time_touched(data, st, ch, cur, choice, win.at[0])
         value = _scalar(ch, weights)
-        if value > cost + 0.5 and many[0] < len(uphill):
-            uphill[many[0]] = value - cost
-            many[0] += 1
+        if value > cost + 0.5:
+            worse[0] += 1
+            worse[1] += np.log(min(value - cost, UNPLACED))
         if st.full[0] == 0 and value <= cost - heat * np.log(1.0 - np.random.random()):
             cost = value
             if value < best_cost:
                 best_cost = value
                 _copy(cur, best)
                 _copy(choice, best_choice)
+                _copy(ch.total, total)
             continue
         take_back(st, win, cur, choice)
         undo(data, st, ch)
@@ -192,12 +215,10 @@ def _trials(
 
 
 @allocating
-def _climb(
-    data, st, ch, win, cur, choice, best, best_choice, cost, best_cost, trials, heat, seed, weights, measure
-):  # fmt: skip
-    uphill, many = np.zeros(trials if measure else 0), np.zeros(1, np.int64)
+def _climb(data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights):
+    """Run trials. Returns cost, best cost, and the geometric mean of what moves that made it worse cost."""
+    worse = np.zeros(2)  # how many, and the sum of the logarithms
     cost, best_cost = _trials(
-        data, st, ch, win, cur, choice, best, best_choice, cost, best_cost, trials, heat, seed, weights, uphill, many
+        data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse
     )
-    n = many[0]
-    return cost, best_cost, np.sort(uphill[:n])[n // 10] if n else 0.0
+    return cost, best_cost, np.exp(worse[1] / worse[0]) if worse[0] else 0.0

@@ -1,67 +1,32 @@
-"""The search: first plans by rule, then list search from the best of them, within a limit.
+"""The search: first plans by rule, then the list search and the solver side by side, each going on from the best of both.
 
-Deterministic for a given seed and trial limit. With a time limit the result depends on how far it
+Deterministic for a given seed and trial limit, on one core or two. With a time limit the result depends on how far it
 got; it can be stopped at any moment and keeps the best plan so far.
 """
 
 from __future__ import annotations
 
-import random
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from concurrent.futures import Future, ThreadPoolExecutor
 
 import numpy as np
 
 from planner import __version__
 from planner.plan import Bound, Cost, Plan, State
-from planner.search.bound_turns import BoundTurns
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
-from planner.search.freed import around_late_order
+from planner.search.limit import Limit
 from planner.search.progress import Progress
 from planner.search.ready import get_ready
-from planner.search.solver import lists_of, place_anew
-from planner.search.starts import Starts
+from planner.search.solving import Solving
 from planner.timetable import Timetable
 from planner.work import Work
 
-CHUNK = 200  # list-search trials between two looks at the clock
-SHORTEST_TURN = 3_000  # trials of the list search between two turns of the solver, doubled while those find nothing
-LONGEST_TURN = 8_000_000  # operations that it times (about) in the longest turn
-SMALLEST, LARGEST = 50, 400  # operations that the solver frees at once, more while it is quick
-
-
-@dataclass
-class Limit:
-    """When to stop: after ``seconds``, after ``trials`` timed lists, or when ``stop()`` says so."""
-
-    seconds: float | None
-    trials: int | None
-    stop: Callable[[], bool] | None
-    began: float = field(default_factory=time.monotonic)
-
-    def __post_init__(self) -> None:
-        if self.seconds is not None and self.seconds < 0:
-            raise ValueError(f"seconds must be 0 or more, got {self.seconds}")
-        if self.trials is not None and self.trials < 0:
-            raise ValueError(f"trials must be 0 or more, got {self.trials}")
-
-    @property
-    def spent(self) -> float:
-        return time.monotonic() - self.began
-
-    @property
-    def left(self) -> float | None:
-        return None if self.seconds is None else self.seconds - self.spent
-
-    def reached(self, trials: int) -> bool:
-        return (
-            (self.seconds is not None and self.spent >= self.seconds)
-            or (self.trials is not None and trials >= self.trials)
-            or (self.stop is not None and self.stop())
-        )
+CHUNK = 500  # list-search trials between two looks at the clock
+ROUND = 3_000  # trials of the list search in a round where the limit is in trials
+WATCH_SEC = 0.05  # about how long a chunk takes where the limit is in seconds
 
 
 def search(
@@ -72,6 +37,7 @@ def search(
     seed: int = 1,
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
+    workers: int = 2,
     start: Sequence[tuple[int, int | None]] | None = None,
 ) -> Plan:
     """Plan ``work``.
@@ -79,17 +45,19 @@ def search(
     Parameters
     ----------
     seconds, trials
-        Limits; with neither, 20 seconds. The first plan is always made. What is compiled at the first run on a
+        Limits (trials: lists that the list search times); with neither, 20 seconds. The first plan is always made. What is compiled at the first run on a
         machine (:func:`planner.search.get_ready`) does not count.
     seed
         Of the random moves.
     progress
         Called with a :class:`Progress` after each stage.
     stop
-        Asked between stages; True ends the search with the best plan so far.
+        Asked between chunks of trials; True ends the search with the best plan so far.
     start
         Operations in priority order, each with its machine (None, or one that cannot do it: any), to begin with.
         It is put in order and filled up where it must be; the first plan is the better of it and the rules.
+    workers
+        2: list search and solver each in a thread of their own; 1: by turns. With a limit of trials the plan is the same.
 
     Returns
     -------
@@ -99,28 +67,33 @@ def search(
     Raises
     ------
     ValueError
-        For a negative limit.
+        For a negative limit, or less than one worker.
     """
+    if workers < 1:
+        raise ValueError(f"workers must be 1 or more, got {workers}")
     if seconds is None and trials is None:
         seconds = 20.0
     get_ready()
-    return _Search(work, Limit(seconds, trials, stop), seed, progress).run(start)
+    return _Search(work, Limit(seconds, trials, stop), seed, progress, workers).run(start)
 
 
 class _Search:
-    def __init__(self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None) -> None:
-        self.limit, self.seed, self.progress = limit, seed, progress
+    def __init__(
+        self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None, workers: int
+    ) -> None:
+        self.limit, self.seed, self.progress, self.workers = limit, seed, progress, workers
         self.table = Timetable(work)
-        self.bounds = BoundTurns(self.table)
         self.trials = 0
-        self.size = SMALLEST  # of the next neighbourhood
+        self.chunk = CHUNK
 
     def run(self, start: Sequence[tuple[int, int | None]] | None) -> Plan:
         climber = self._first_plans(start)
-        self._report("first plan", climber)
+        solving = Solving(self.table.twin(), climber, self.seed)
+        self._report("first plan", climber, solving)
         if not self._done():
-            self._improve(climber)
-        return self._plan(climber)
+            with ThreadPoolExecutor(1) as other:
+                self._improve(climber, solving, other)
+        return self._plan(climber, solving)
 
     def _first_plans(self, start: Sequence[tuple[int, int | None]] | None) -> Climber:
         """The best list of ``start``, if there is one, and all dispatch rules."""
@@ -154,84 +127,59 @@ class _Search:
             choice[op] = next(found, -1)
         return choice
 
-    def _improve(self, climber: Climber) -> None:
-        """List search and solver by turns, each going on from the other's best.
-
-        A turn of the solver that finds nothing makes the next turn of the list search longer.
-        """
-        starts, rng = Starts(self.table), random.Random(self.seed)
-        longest = max(CHUNK, LONGEST_TURN // max(1, len(climber.best)))
-        turn = shortest = min(SHORTEST_TURN, longest)
+    def _improve(self, climber: Climber, solving: Solving, other: ThreadPoolExecutor) -> None:
+        """Rounds: a turn of the solver while the list search goes on, then each learns of the other's best."""
         while not self._done():
-            self._bound(climber)
-            self._climb(climber, turn)
-            if self._done() or self.table.unplaced():
-                continue
-            found = self._free_some(climber, starts, rng)
-            turn = shortest if found else min(2 * turn, longest)
-            if found:
-                self._report("neighbourhood", climber)
+            solving.keeper.learn(climber)
+            if self.workers > 1:
+                turn = other.submit(solving.turn, self.limit)
+                self._climb(climber, solving, turn)
+                turn.result()
+            else:
+                solving.turn(self.limit)
+                self._climb(climber, solving, None)
+            if climber.learn(solving.keeper):
+                self._report("solver", climber, solving)
 
-    def _bound(self, climber: Climber) -> None:
-        """Turns for the bound as long as it has had less than its share of the time; without a time limit, one."""
-        walk, before = (climber.sequence, climber.choice), climber.best_cost
-        climber.restart(climber.best, climber.best_choice)
-        while self.limit.seconds is None or self.bounds.due(self.limit.spent):
-            for sequence, choice in self.bounds.turn(self.table, self.seed, self.limit.left):
-                climber.restart(sequence, choice)
-                self.trials += 1
-            climber.restart(climber.best, climber.best_choice)
-            if self.limit.seconds is None or self._done():
-                break
-        climber.restart(*((climber.best, climber.best_choice) if climber.best_cost < before else walk))
-
-    def _climb(self, climber: Climber, turn: int) -> None:
-        """``turn`` trials of list search."""
-        left = turn
+    def _climb(self, climber: Climber, solving: Solving, turn: Future | None) -> None:
+        """List search: a round of trials, or with a time limit as long as the solver's turn (at least one chunk)."""
+        left, until = ROUND, time.monotonic() + 0.5
         while left > 0 and not self._done():
-            n = min(left, self._chunk())
+            began = time.monotonic()
+            n = self._next_chunk()
             climber.run(n)
             self.trials += n
-            left -= n
-            self._report("list search", climber)
+            self._report("list search", climber, solving)
+            if self.limit.seconds is None:
+                left -= n
+                continue
+            self.chunk = int(min(2.0, max(0.5, WATCH_SEC / max(1e-4, time.monotonic() - began))) * self.chunk) + 10
+            if turn.done() if turn is not None else time.monotonic() > until:
+                return
 
-    def _free_some(self, climber: Climber, starts: Starts, rng: random.Random) -> bool:
-        """Place a small part of the best plan anew; True when the exact timetable says that it got better."""
-        walk, before = (climber.sequence, climber.choice), climber.best_cost
-        climber.restart(climber.best, climber.best_choice)
-        freed = around_late_order(self.table, rng, self.size)
-        moved = place_anew(self.table, starts, freed, rng.randrange(1 << 30), self.limit.left) if freed else None
-        quick = moved is not None and moved.spent < 0.5
-        self.size = min(LARGEST, self.size + self.size // 8) if quick else max(SMALLEST, self.size - self.size // 8)
-        for sequence, choice in lists_of(self.table, moved) if moved else ():
-            climber.restart(sequence, choice)
-            self.trials += 1
-        found = climber.best_cost < before
-        climber.restart(*((climber.best, climber.best_choice) if found else walk))
-        return found
-
-    def _chunk(self) -> int:
-        left = CHUNK if self.limit.trials is None else self.limit.trials - self.trials
-        return max(1, min(CHUNK, left))
+    def _next_chunk(self) -> int:
+        if self.limit.trials is None:
+            return self.chunk
+        return max(1, min(self.chunk, self.limit.trials - self.trials))
 
     def _done(self) -> bool:
         return self.limit.reached(self.trials)
 
-    def _report(self, phase: str, climber: Climber) -> None:
+    def _report(self, phase: str, climber: Climber, solving: Solving) -> None:
         if self.progress is not None:
-            self.table.retime(climber.best, climber.best_choice, 0)
-            self.progress(Progress(self.limit.spent, self.trials, phase, self.table.cost(), self.bounds.bound))
+            self.progress(Progress(self.limit.spent, self.trials, phase, climber.best_terms(), solving.bound))
 
-    def _plan(self, climber: Climber) -> Plan:
+    def _plan(self, climber: Climber, solving: Solving) -> Plan:
         lost = self.table.retime(climber.best, climber.best_choice, 0)
         cost = Cost(0, 0, 0, 0, 0) if lost else self.table.cost()
-        state = State.BEST if cost.first == self.bounds.bound.value else State.GOOD
+        bound = Bound(0, solving.bound.kind) if lost else solving.bound
+        state = State.BEST if cost.first == bound.value else State.GOOD
         return Plan(
             fingerprint=self.table.work.fingerprint,
             steps=() if lost else self.table.steps(),
             sequence=tuple(int(i) for i in climber.best),
             cost=cost,
-            bound=Bound(0, self.bounds.bound.kind) if lost else self.bounds.bound,
+            bound=bound,
             state=State.IMPOSSIBLE if lost else state,
             seed=self.seed,
             trials=self.trials,

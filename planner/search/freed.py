@@ -23,8 +23,13 @@ def late_orders(table: Timetable) -> list[tuple[int, int]]:
     return found
 
 
-def around_late_order(table: Timetable, rng: random.Random, size: int) -> list[int]:
-    """All operations of a late order, and what holds its machines while it waits; else around a moment of it.
+KINDS = ("waits", "moment", "machine")
+"""Kinds of neighbourhood: what holds the machines of a late order while it waits; all around a moment of it; its busiest
+machines for a while."""
+
+
+def around_late_order(table: Timetable, rng: random.Random, size: int, kind: str) -> list[int]:
+    """Operations of a late order, and others of a ``kind`` of neighbourhood.
 
     Returns
     -------
@@ -38,8 +43,10 @@ def around_late_order(table: Timetable, rng: random.Random, size: int) -> list[i
     row = table.data.order[order]
     own = _behind(table, table.data.source_op[row["lo"] : row["hi"]].tolist())
     picked = [i for i in own if _free(table, i)] if len(own) < size else []
-    if rng.random() < 0.5:
+    if kind == "waits":
         picked = _in_the_way(table, own, picked, rng, size)
+    if kind == "machine":
+        picked = _on_machines(table, own, picked, rng, size)
     picked = _near(table, int(table.state.res[rng.choice(own), F_START]), picked, size)
     return _in_list_order(table, _with_followers(table, picked))
 
@@ -78,6 +85,18 @@ def _in_the_way(table: Timetable, own: list[int], picked: list[int], rng: random
                 found[other] = None
             if len(found) >= size:
                 return list(found)
+    return list(found)
+
+
+def _on_machines(table: Timetable, own: list[int], picked: list[int], rng: random.Random, size: int) -> list[int]:
+    """``picked`` with long stretches of a few machines of ``own``, nearest to when it is there."""
+    res, found = table.state.res, dict.fromkeys(picked)
+    on = [op for op in own if res[op, F_MACHINE] >= 0]
+    for op in rng.sample(on, min(3, len(on))):
+        moment, machine = int(res[op, F_START]), int(res[op, F_MACHINE])
+        mates = [i for i in table.list.tolist() if int(res[i, F_MACHINE]) == machine and _free(table, i)]
+        mates.sort(key=lambda i: (abs(int(res[i, F_START]) - moment), i))
+        found.update(dict.fromkeys(mates[: size // 3]))
     return list(found)
 
 

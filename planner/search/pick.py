@@ -11,6 +11,10 @@ from planner.timetable.state import F_END, F_ON, F_RUN_END, F_WHY
 
 WALK = 256  # steps back along what binds
 NO_MOVE = -1
+AS_NOW = -2  # in place of an alternative
+# of all moves: of something that a late order waited for in a queue; of something else on its way; the rest anywhere
+QUEUED, BOUND = 0.85, 0.95
+ANOTHER = 0.35  # of the moves in queues, where there is one: to another machine
 
 
 @inner
@@ -189,28 +193,53 @@ def swap(data, st, win, cur, fixed, op):
 
 
 @inner
+def _to_another(data, st, win, cur, choice, fixed, op):
+    """Lay out ``op`` on another of its machines. Operation moved, or -1, and its alternative."""
+    alts = data.op[op].alt_hi - data.op[op].alt_lo
+    if alts < 2 or st.place[op] < fixed:
+        return NO_MOVE, AS_NOW
+    alt = data.op[op].alt_lo + np.random.randint(alts - 1)
+    if alt >= choice[op]:
+        alt += 1
+    return (op if other_machine(data, st, win, cur, fixed, op, data.alt[alt].machine) else NO_MOVE), alt
+
+
+@inner
+def _queued_move(data, st, win, cur, choice, fixed, late):
+    """A move of what kept waiting the end ``late`` of a late order."""
+    op = _binding(st, late, True)
+    if op < 0 or st.place[op] < fixed or st.place[st.res[op, F_ON]] < fixed:
+        return NO_MOVE, AS_NOW
+    if np.random.random() < ANOTHER:
+        other = op if np.random.random() < 0.5 else st.res[op, F_ON]
+        if data.op[other].alt_hi - data.op[other].alt_lo > 1:
+            return _to_another(data, st, win, cur, choice, fixed, other)
+    return critical(data, st, win, cur, fixed, op), AS_NOW
+
+
+@inner
+def _any_move(data, st, win, cur, choice, fixed, op):
+    """A move of ``op``, of a kind picked at random."""
+    kind = np.random.random()
+    if kind < 0.3 and data.op[op].alt_hi - data.op[op].alt_lo > 1:
+        return _to_another(data, st, win, cur, choice, fixed, op)
+    if kind > 0.85:
+        return swap(data, st, win, cur, fixed, op), AS_NOW
+    if kind > 0.78:
+        return pull(data, st, win, cur, fixed, op), AS_NOW
+    if kind > 0.72 and data.op[op].family > 0 and st.on[op] >= 0:
+        return to_family(data, st, win, cur, fixed, op), AS_NOW
+    return along_machine(data, st, win, cur, fixed, op), AS_NOW
+
+
+@inner
 def pick(data, st, ch, win, cur, choice, fixed):
-    """Lay out the next move to try in ``win``. Operation moved and its alternative (-2: as now), or -1 for none."""
-    n = len(cur)
+    """Lay out the next move to try in ``win``. Operation moved (-1: none) and its alternative (``AS_NOW``: the same)."""
     late = _late_end(data, st, ch)
     kind = np.random.random()
-    if late >= 0 and kind < 0.5:
-        op = _binding(st, late, True)
-        if op >= 0 and st.place[op] >= fixed and st.place[st.res[op, F_ON]] >= fixed:
-            return critical(data, st, win, cur, fixed, op), -2
-    op = _binding(st, late, False) if late >= 0 and np.random.random() < 0.6 else cur[np.random.randint(fixed, n)]
+    if late >= 0 and kind < QUEUED:
+        return _queued_move(data, st, win, cur, choice, fixed, late)
+    op = _binding(st, late, False) if late >= 0 and kind < BOUND else cur[np.random.randint(fixed, len(cur))]
     if st.place[op] < fixed:
-        return NO_MOVE, -2
-    alts = data.op[op].alt_hi - data.op[op].alt_lo
-    if kind < 0.7 and alts > 1:
-        alt = data.op[op].alt_lo + np.random.randint(alts)
-        if alt == choice[op]:
-            return NO_MOVE, -2
-        return (op if other_machine(data, st, win, cur, fixed, op, data.alt[alt].machine) else NO_MOVE), alt
-    if kind > 0.93:
-        return swap(data, st, win, cur, fixed, op), -2
-    if kind > 0.90:
-        return pull(data, st, win, cur, fixed, op), -2
-    if kind > 0.87 and data.op[op].family > 0 and st.on[op] >= 0:
-        return to_family(data, st, win, cur, fixed, op), -2
-    return along_machine(data, st, win, cur, fixed, op), -2
+        return NO_MOVE, AS_NOW
+    return _any_move(data, st, win, cur, choice, fixed, op)

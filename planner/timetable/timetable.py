@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from copy import copy
 
 import numpy as np
 
@@ -68,6 +69,12 @@ class Timetable:
         self.state: State = make_state(self.data, min(self._room, 4096))
         self.list = np.zeros(0, np.int64)
         self.choice = np.full(len(self.data.op), -1, np.int64)
+
+    def twin(self) -> Timetable:
+        """Another timetable of the same work, for another thread; nothing timed yet."""
+        twin = copy(self)
+        twin.reset()
+        return twin
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
         """``sequence`` with every planned operation once, begun work first, and nothing before what it waits for.

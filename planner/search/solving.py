@@ -1,0 +1,75 @@
+"""The solver's side of the search: small parts of the best plan placed anew, and the bound.
+
+It has a timetable of its own, so that it can be at work in another thread while the list search goes on.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+
+import numpy as np
+
+from planner.plan import Bound
+from planner.search.bound_turns import BoundTurns
+from planner.search.climb import Climber
+from planner.search.freed import KINDS, around_late_order
+from planner.search.limit import Limit
+from planner.search.solver import lists_of, place_anew
+from planner.search.starts import Starts
+from planner.timetable import Timetable
+
+SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
+TURN_SEC = 0.5  # the shortest turn where there is a time limit
+
+
+class Solving:
+    """Turns of the solver. ``keeper.best`` is the best list it knows."""
+
+    def __init__(self, table: Timetable, climber: Climber, seed: int) -> None:
+        self.table = table
+        self.keeper = Climber(table, climber.best, climber.best_choice, seed, climber.weights)
+        self.bounds = BoundTurns(table)
+        self._starts: Starts | None = None
+        self._rng = random.Random(seed)
+        self._size = SMALLEST
+        self._paid = np.ones(len(KINDS))  # what each kind of neighbourhood has gained lately, in turns that gained
+
+    @property
+    def bound(self) -> Bound:
+        return self.bounds.bound
+
+    def turn(self, limit: Limit) -> None:
+        """One turn from the best list known: the bound if it is due, then neighbourhoods."""
+        began = time.monotonic()
+        if limit.seconds is None or self.bounds.due(2 * limit.spent):
+            self._bound(limit)
+        while not self.table.unplaced():
+            self._free_some(limit)
+            if limit.seconds is None or time.monotonic() - began > TURN_SEC or limit.reached(0):
+                break
+
+    def _back_to_best(self) -> None:
+        self.keeper.restart(self.keeper.best, self.keeper.best_choice)
+
+    def _bound(self, limit: Limit) -> None:
+        self._back_to_best()
+        for sequence, choice in self.bounds.turn(self.table, self._rng.randrange(1 << 30), limit.left):
+            self.keeper.restart(sequence, choice)
+
+    def _free_some(self, limit: Limit) -> None:
+        """Place a small part of the best plan anew; it counts if the exact timetable says that it got better."""
+        self._starts = self._starts or Starts(self.table)
+        self._back_to_best()
+        before = self.keeper.best_cost
+        kind = self._rng.choices(range(len(KINDS)), self._paid.tolist())[0]
+        freed = around_late_order(self.table, self._rng, self._size, KINDS[kind])
+        seed = self._rng.randrange(1 << 30)
+        moved = place_anew(self.table, self._starts, freed, seed, limit.left) if freed else None
+        quick = moved is not None and moved.spent < 0.5
+        step = max(1, self._size // 8)
+        self._size = min(LARGEST, self._size + step) if quick else max(SMALLEST, self._size - step)
+        for sequence, choice in lists_of(self.table, moved) if moved else ():
+            self.keeper.restart(sequence, choice)
+        gained = self.keeper.best_cost < before - 0.5
+        self._paid[kind] = 0.9 * self._paid[kind] + (1.0 if gained else 0.02)
