@@ -13,6 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 
+from planner.counted import counted
 from planner.faults import Fault
 from planner.plan import Plan
 from planner.shop import Shop
@@ -40,8 +41,8 @@ def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
 def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     """Every address answers 503 with all the faults, so that no page ever shows a plan from tables that are wrong."""
     app = _bare_app("Faults in the shop's tables")
-    files = len({f.file for f in faults})
-    detail = f"{len(faults)} {'thing' if len(faults) == 1 else 'things'} to mend in {files} {'table' if files == 1 else 'tables'}. Nothing was planned."
+    files = counted(len({f.file for f in faults}), "table")
+    detail = f"{counted(len(faults), 'thing')} to mend in {files}. Nothing was planned."
     failure = errors.Failure(503, errors.TITLES[503], detail, tuple(faults))
 
     @app.get("/{path:path}", responses={503: {"model": errors.FailureAnswer}})
