@@ -43,7 +43,6 @@ def _environment() -> Environment:
     found.filters.update(
         counted=counted, span=span_text, elapsed=elapsed_text, late=late_text, pounds=pounds, full=mark
     )
-    found.globals["places"] = PLACES
     found.globals["plotly_url"] = PLOTLY_URL
     return found
 
