@@ -341,7 +341,7 @@ def step(
     return replace(
         Step(
             operation.index, None if machine is None else _machine(work, machine), start, setup_min, 0, setters, approval,
-            run[0], tuple(Burst(*b) for b in bursts), run[1], run[1] + operation.wait_min, workers, start, trip, "",
+            run[0], tuple(Burst(*b) for b in bursts), run[1], run[1] + operation.wait_min, workers, start, trip, "release",
         ),
         **fields,
     )  # fmt: skip

@@ -209,6 +209,17 @@ def waits_cut_short(work: Work, plan: Plan) -> Mutants:
             yield _with(plan, step, replace(step, start=step.start + 5))
 
 
+def waits_for_what_comes_later(work: Work, plan: Plan) -> Mutants:
+    """A batch waits for itself; a machine is waited for behind the step itself; the step before is another batch's."""
+    for step in plan.steps:
+        own = work.operations[step.operation].batch
+        yield _with(plan, step, replace(step, waited_for="component", waited_on=own))
+        yield _with(plan, step, replace(step, waited_for="machine", waited_on=step.operation))
+        others = (o.index for o in work.operations if o.batch != own)
+        yield from (_with(plan, step, replace(step, waited_for="step before", waited_on=o)) for o in others)
+        yield _with(plan, step, replace(step, waited_for="van", waited_on=step.operation))
+
+
 def wrong_cost(work: Work, plan: Plan) -> Mutants:
     for term in ("late", "change", "wip", "setup", "charges"):
         for by in (-1, 1):
@@ -229,5 +240,6 @@ def other_data(work: Work, plan: Plan) -> Mutants:
 RULE_KINDS: tuple[Callable[[Work, Plan], Mutants], ...] = (
     a_minute_earlier, one_moment_off, minutes_off, a_part_missing, twice, wrong_machine, wrong_person, two_places_at_once,
     neighbours_swapped, another_collection, missed_collection, overloaded_van, begun_work_moved, waits_cut_short,
+    waits_for_what_comes_later,
 )  # fmt: skip
 CLAIM_KINDS: tuple[Callable[[Work, Plan], Mutants], ...] = (wrong_cost, claimed_best, other_data)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import islice
 
 import pytest
 from builders import ShopBuilder, at, plan, step
@@ -213,6 +214,18 @@ def test_the_way_back_begins_with_the_last_step_and_ends_at_a_first_one() -> Non
         assert waits[0].step == ways.left(batch)[-1]
         first = waits[-1].step
         assert first == ways.left(work.operations[first.operation].batch)[0]
+
+
+@pytest.mark.parametrize("on", [1, 0])
+def test_the_way_back_ends_where_a_batch_comes_again(on: int) -> None:
+    """B2 says that it waited for itself, or for B1, which says that it waited for B2."""
+    work = ShopBuilder().batch("B1").op("L1").batch("B2").op("L2").build()
+    made = plan(
+        work, step(work, "B1", 10, "L1", run=(0, 1), waited_for="component", waited_on=1),
+        step(work, "B2", 10, "L2", run=(1, 2), waited_for="component", waited_on=on),
+    )  # fmt: skip
+    waits = list(islice(Ways(work, made).back(1), 9))
+    assert [w.step.operation for w in waits] == ([1] if on == 1 else [1, 0])
 
 
 def test_every_order_of_a_large_plan_has_a_row_that_agrees_with_the_cost() -> None:

@@ -69,6 +69,20 @@ def test_check_lists_every_fault_with_its_place(broken_shop: Path) -> None:
     assert result.stdout == ""
 
 
+@pytest.mark.parametrize(("days", "said"), [(["03-30"], "1 fault in"), (["03-30", "04-08"], "2 faults in")])
+def test_faults_are_counted(tmp_path: Path, days: list[str], said: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One for each due that is no date."""
+    folder = tmp_path / "shop"
+    shutil.copytree(SHOP, folder)
+    text = (folder / "orders.csv").read_text("utf-8")
+    for day in days:
+        text = text.replace(f"2026-{day}", "soon")
+    (folder / "orders.csv").write_text(text, "utf-8")
+    monkeypatch.setattr(serving, "run_server", lambda app, host, port: None)
+    assert run("check", folder).stderr.startswith(said)
+    assert f"\n{said}" in run("serve", folder, "--port", 0).stderr
+
+
 def test_check_gives_faults_as_json(broken_shop: Path) -> None:
     result = run("check", broken_shop, "--json")
     assert result.exit_code == FAULTS

@@ -209,7 +209,7 @@ def test_any_line_ending_is_read(folder: Folder, ending: str) -> None:
 def test_a_row_with_another_count_of_cells_is_a_fault(folder: Folder, row: str, count: int) -> None:
     fault = folder.edit(text("stock.csv", f"part,quantity\n{row}\n")).only_fault()
     assert place(fault) == ("stock.csv", 2, "")
-    assert fault.value.startswith(f"{count} cells: ")
+    assert fault.value.startswith(f"{count} {'cell' if count == 1 else 'cells'}: ")
     assert fault.expected == "2 cells, as in the heading"
 
 

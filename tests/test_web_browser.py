@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from urllib.parse import urlencode
 
 import pytest
 from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
@@ -200,6 +201,44 @@ def test_filters_cut_the_table_and_the_chart_down(page: Page, base: str) -> None
     group = next(g for g in WORK.groups if g.name == "lathes")
     on = {s.operation for s in PLAN.steps if s.machine in group.machines}
     assert set(page.evaluate("window.planChart.matching.map(b => b.op)")) == on
+
+
+def asked(page: Page) -> dict[str, str]:
+    return page.evaluate("Object.fromEntries(new URLSearchParams(location.search))")
+
+
+def test_the_address_keeps_the_machine_beside_the_operation(page: Page, base: str) -> None:
+    machine = WORK.machines[next(s.machine for s in PLAN.steps if s.machine is not None)].name
+    open_plan(page, base, f"?{urlencode({'machine': machine})}")
+    page.focus("#chart")
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#details:not([hidden]) h2")
+    op = page.evaluate("window.planChart.selected.op")
+    assert asked(page) == {"machine": machine, "op": str(op)}
+    page.reload()
+    page.wait_for_function("() => window.planChart !== undefined")
+    assert page.input_value("#f-machine") == machine
+    assert page.evaluate("window.planChart.selected.op") == op
+    page.keyboard.press("Escape")
+    page.locator("#chart").press("Escape")
+    assert asked(page) == {"machine": machine}
+    page.click("button[type=reset]")
+    page.wait_for_function("() => location.search === ''")
+
+
+def test_the_chart_is_in_sight_on_a_narrow_screen(chromium: Browser, base: str) -> None:
+    with watched(chromium, base, NARROW) as page:
+        open_plan(page, base)
+        chart = page.locator("#chart").bounding_box()
+        assert chart is not None and chart["y"] < NARROW[1] / 2
+        assert not page.locator("#filters").is_visible() and page.locator("[data-view=in]").is_visible()
+        page.click("#tools summary")
+        page.select_option("#f-group", "lathes")
+        assert page.locator("#filters-on").is_visible()
+        assert fits_sideways(page)
+        page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
+        assert page.locator("#filters").is_visible() and not page.locator("#tools summary").is_visible()
 
 
 def test_an_address_opens_the_order_it_names(page: Page, base: str) -> None:

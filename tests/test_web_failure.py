@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from html import unescape
 from pathlib import Path
 
@@ -11,12 +12,14 @@ from intake_folders import Folder, put
 from page_server import NARROW, WIDE, browser, fits_sideways, served, shot
 from playwright.sync_api import expect
 from typer.testing import CliRunner
+from web_fixtures import made_plan, made_work
 
 from planner.cli import serving
 from planner.cli.commands import app as command
 from planner.faults import Fault
-from web.app import create_fault_app
+from web.app import create_app, create_fault_app
 from web.errors import add_handlers
+from web.templating import PLACES
 
 HOSTILE = "<script>alert(1)</script>"
 SPOILT = (put("orders", 2, "part", "GR-999"), put("orders", 3, "due", "24/4/26"), put("machines", 3, "group", HOSTILE))
@@ -72,6 +75,19 @@ def test_no_address_shows_a_plan(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 503
     assert "Nothing was planned" in answer.text
+
+
+def test_no_page_is_offered_where_there_is_none(client: TestClient) -> None:
+    for answer in (client.get("/"), client.get("/plan"), client.post("/orders")):
+        linked = set(re.findall(r'<a [^>]*href="([^"]*)"', answer.text))
+        assert linked == {"#main", "/", "/api"}
+        assert "<nav" not in answer.text and "aria-current" not in answer.text
+
+
+def test_a_page_that_there_is_not_still_leads_to_those_there_are() -> None:
+    client = TestClient(create_app(made_work(30), made_plan(made_work(30))))
+    text = client.get("/nowhere").text
+    assert all(f'<li><a href="{place.path}">{place.title}</a></li>' in text for place in PLACES)
 
 
 @pytest.mark.parametrize("path", ["/api", "/api/plan", "/api/operations/3"])

@@ -146,7 +146,7 @@ def test_a_plan_without_late_orders_outside_work_or_kits_says_so() -> None:
     shop = ShopBuilder().batch("B1", pieces=10).op("mill", 10, 60)
     work = shop.order("O1", "B1", due=100_000).build()
     client = TestClient(create_app(work, search(work, trials=5)))
-    assert "All 1 orders are ready on time" in client.get("/").text
+    assert "The one order is ready on time" in client.get("/").text
     assert "Nothing in this plan goes out" in client.get("/vans").text
     assert "No batch in this plan is put together" in client.get("/kits").text
 

@@ -13,6 +13,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 
+from planner.counted import counted
 from planner.faults import Fault
 from planner.plan import Plan
 from planner.shop import Shop
@@ -20,6 +21,7 @@ from planner.work import Work
 from web import assets, errors, routes
 from web.headers import SafeHeaders
 from web.site import Site
+from web.templating import PLACES, Place
 
 
 def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
@@ -32,16 +34,16 @@ def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
     shop
         The shop's tables, for what ``work`` does not carry.
     """
-    app = _bare_app(f"{work.shop}: plan")
+    app = _bare_app(f"{work.shop}: plan", PLACES)
     app.include_router(routes.router_for(Site(work, plan, shop)))
     return app
 
 
 def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     """Every address answers 503 with all the faults, so that no page ever shows a plan from tables that are wrong."""
-    app = _bare_app("Faults in the shop's tables")
-    files = len({f.file for f in faults})
-    detail = f"{len(faults)} {'thing' if len(faults) == 1 else 'things'} to mend in {files} {'table' if files == 1 else 'tables'}. Nothing was planned."
+    app = _bare_app("Faults in the shop's tables", ())
+    files = counted(len({f.file for f in faults}), "table")
+    detail = f"{counted(len(faults), 'thing')} to mend in {files}. Nothing was planned."
     failure = errors.Failure(503, errors.TITLES[503], detail, tuple(faults))
 
     @app.get("/{path:path}", responses={503: {"model": errors.FailureAnswer}})
@@ -51,8 +53,10 @@ def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     return app
 
 
-def _bare_app(title: str) -> FastAPI:
+def _bare_app(title: str, places: Sequence[Place]) -> FastAPI:
+    """What every application has; ``places`` are in the bar at the top of its pages, where they lead somewhere."""
     app = FastAPI(title=title, version="1", docs_url=None, redoc_url=None)
+    app.state.places = tuple(places)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(SafeHeaders)
     app.include_router(assets.router)

@@ -9,6 +9,7 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from planner.answers.wording import elapsed_text, late_text, pounds, span_text
+from planner.counted import counted
 from web.assets import PLOTLY_URL
 from web.loads import mark
 
@@ -39,8 +40,9 @@ def _environment() -> Environment:
         loader=FileSystemLoader(HERE / "templates", encoding="utf-8"),
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    found.filters.update(span=span_text, elapsed=elapsed_text, late=late_text, pounds=pounds, full=mark)
-    found.globals["places"] = PLACES
+    found.filters.update(
+        counted=counted, span=span_text, elapsed=elapsed_text, late=late_text, pounds=pounds, full=mark
+    )
     found.globals["plotly_url"] = PLOTLY_URL
     return found
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from planner.answers.spent import RUN, Minutes
 from planner.answers.wording import moment_text, span_text
+from planner.counted import counted
 from planner.plan import Plan
 from planner.work import Group, Kind, Span, Work
 from planner.worktime import united
@@ -65,7 +66,7 @@ def _warnings(work: Work, group: Group, running: list[Span]) -> Iterator[Minding
             text = (
                 f"{group.name}, shift from {moment_text(work, start)}: for {span_text(over_min)} more machines run than "
                 f"can be minded (at worst {machines} with {present} of skill '{skill}' present, "
-                f"{group.machines_per_person} machines each)."
+                f"{counted(group.machines_per_person or 0, 'machine')} each)."
             )
             yield MindingWarning(group.name, skill, start, end, over_min, machines, present, text)
 

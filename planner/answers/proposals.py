@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from planner.answers.feeds import Feeds
 from planner.answers.wording import elapsed_text, pounds, span_text
+from planner.counted import counted
 from planner.plan import Cost, Plan
 from planner.work import Batch, Change, Kind, Prices, Proposal, Work
 
@@ -79,11 +80,13 @@ def _row(work: Work, plan: Plan, feeds: Feeds, proposal: Proposal) -> ProposalRo
 def _what(work: Work, plan: Plan, proposal: Proposal) -> str:
     part = f"{_batch(work, proposal.makes[0]).description} {proposal.part}".strip()
     if proposal.kind is Change.COMBINE:
-        return f"{' and '.join(proposal.batches)} ({part}) are run as one batch of {proposal.pieces[0]} pieces"
+        return (
+            f"{' and '.join(proposal.batches)} ({part}) are run as one batch of {counted(proposal.pieces[0], 'piece')}"
+        )
     first, second = proposal.pieces
     on = machines_of_halves(work, plan, proposal)
     where = (f" on {on[0][0]}", f" on {on[0][1]}") if on else ("", "")
-    whole = f"{proposal.batches[0]} ({part}, {first + second} pieces)"
+    whole = f"{proposal.batches[0]} ({part}, {counted(first + second, 'piece')})"
     return f"{whole} is run as {first}{where[0]} and {second}{where[1]}"
 
 
@@ -97,7 +100,7 @@ def _effect(work: Work, feeds: Feeds, proposal: Proposal) -> str:
     ]
     others = [minutes for order, minutes in proposal.orders if order not in own]
     for many, when in ((sum(m > 0 for m in others), "earlier"), (sum(m < 0 for m in others), "later")):
-        words += [f"{many} other late {'order' if many == 1 else 'orders'} {when}"] if many else []
+        words += [f"{counted(many, 'other late order')} {when}"] if many else []
     words += _saved(work.prices, proposal.saved)
     return "; ".join(words)
 

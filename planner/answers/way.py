@@ -42,8 +42,13 @@ class Ways:
         return max(ends)[1] if ends else None
 
     def back(self, batch: int) -> Iterator[Wait]:
-        """Waits from the batch's last step back to the plan start, through the components that bind."""
-        while True:
+        """Waits from the batch's last step back to the plan start, through the components that bind.
+
+        Ends where a batch comes again: a plan that was altered by hand may say that a batch waited for itself.
+        """
+        seen: set[int] = set()
+        while batch not in seen:
+            seen.add(batch)
             left = self.left(batch)
             for before, step in zip([None, *left[:-1]][::-1], left[::-1], strict=True):
                 if step.waited_for == COMPONENT and step.waited_on is not None:

@@ -25,7 +25,8 @@ from planner.cli import show
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import SECONDS, plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
-from planner.cli.summary import show_lines, show_summary
+from planner.cli.summary import show_lines, show_summary, there_is
+from planner.counted import counted
 from planner.faults import DataFaults
 from planner.main_job import Job, load_plan, read_work, save
 
@@ -75,7 +76,7 @@ def check(shop: ShopFolder, as_json: AsJson = False) -> None:
         lines = {"assumptions": list(work.assumptions), "left_out": list(work.left_out)}
         say_json({"good": True, "shop": work.shop, **counts, **lines, "faults": []})
         return
-    say(f"{work.shop}: no faults. " + ", ".join(f"{count:,} {name}" for name, count in counts.items()) + ".")
+    say(f"{work.shop}: no faults. " + ", ".join(there_is(work)) + ".")
     show_lines("assumptions", list(work.assumptions), most=sys.maxsize)
     show_lines("left out", list(work.left_out), most=sys.maxsize)
 
@@ -139,7 +140,9 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
     if as_json:
         say_json({"good": True, **data, "breaches": []})
     else:
-        say(f"Every rule holds: {data['operations_planned']:,} operations, {data['orders']} orders, cost terms right.")
+        say(
+            f"Every rule holds: {counted(data['operations_planned'], 'operation')}, {counted(data['orders'], 'order')}, cost terms right."
+        )
 
 
 def _answer(shop: Path, plan_file: Path, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]) -> Job:
@@ -246,7 +249,9 @@ def serve(
         try:
             job, data = _job_to_serve(shop, plan_file, seconds, as_json)
         except DataFaults as found:
-            say(f"{len(found.faults)} faults in the tables: the page lists them.", stderr=True)
+            many = len(found.faults)
+            lists = "the page lists it" if many == 1 else "the page lists them"
+            say(f"{counted(many, 'fault')} in the tables: {lists}.", stderr=True)
             serve_faults(found, host, port)
             raise typer.Exit(FAULTS_FOUND) from found
     if as_json:

@@ -8,7 +8,7 @@ from planner.answers.summary import summary
 from planner.cli.output import plain_faults, say
 from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, serve_job
-from planner.cli.summary import show_lines, show_summary
+from planner.cli.summary import show_lines, show_summary, there_is
 from planner.main_job import read_work
 
 
@@ -34,7 +34,7 @@ def first_look(folder: Path, seconds: float, port: int, serve: bool) -> None:
     say(f"Checking {folder.name} ...")
     with plain_faults(False):
         _, work = read_work(folder)
-        say(f"No faults: {len(work.orders)} orders, {len(work.batches)} batches, {len(work.operations)} operations.")
+        say(f"No faults: {', '.join(there_is(work))}.")
         job, watch = plan_with_progress(folder, seconds=seconds, trials=None, seed=1)
     say("Verified: every timing rule and cost term was worked out again and agrees.")
     data = summary(job.work, job.plan, watch.first_seconds)

@@ -14,6 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from planner.answers.rows import as_rows
+from planner.counted import counted
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import PlanRefused
 
@@ -54,14 +55,12 @@ def plain_faults(as_json: bool) -> Iterator[None]:
     try:
         yield
     except DataFaults as found:
-        count = len(found.faults)
-        text = f"{count} {'fault' if count == 1 else 'faults'} in the tables; nothing was planned."
+        text = f"{counted(len(found.faults), 'fault')} in the tables; nothing was planned."
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except PlanRefused as found:
         lines = [str(b) for b in found.breaches]
-        _end(
-            as_json, f"The plan breaks {len(lines)} rules and is refused.", lines, {"breaches": as_rows(found.breaches)}
-        )
+        text = f"The plan breaks the rules in {counted(len(lines), 'place')} and is refused."
+        _end(as_json, text, lines, {"breaches": as_rows(found.breaches)})
     except PlanFileFault as found:
         _end(as_json, str(found), [], {"fault": str(found)})
 

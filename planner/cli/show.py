@@ -13,6 +13,7 @@ from planner.answers.proposals import ProposalRow
 from planner.answers.vans import Collection, Vans
 from planner.answers.wording import elapsed_text, late_text, pounds, span_text
 from planner.cli.output import say, show_table
+from planner.counted import counted
 
 TITLES = {"group": "Groups", "machine": "Machines", "skill": "Skills", "person": "People"}
 
@@ -110,7 +111,7 @@ def show_kits(found: Sequence[Kit]) -> None:
         waits = f", waits for {kit.waits_for}" if kit.waits_for else ""
         short = f", SHORT: {'; '.join(kit.shortages)}" if kit.shortages else ""
         show_table(
-            f"{kit.batch}, {kit.part}, {kit.pieces} pieces: kit {kit.kit_date}, start {kit.start}{waits}{short}",
+            f"{kit.batch}, {kit.part}, {counted(kit.pieces, 'piece')}: kit {kit.kit_date}, start {kit.start}{waits}{short}",
             ("component", "pieces", "for op", "from", "date", "slack"),
             [
                 (c.part, c.pieces, c.operation, c.source, c.date,
@@ -147,7 +148,7 @@ def show_vans(answer: Vans) -> None:
 
 def _van_title(van: Collection) -> str:
     room = "no limit" if van.room is None else f"room {van.room}"
-    return f"{van.collect}: {van.supplier}, {van.pieces} pieces ({room}), {pounds(van.pence)} pounds"
+    return f"{van.collect}: {van.supplier}, {counted(van.pieces, 'piece')} ({room}), {pounds(van.pence)} pounds"
 
 
 def show_proposals(rows: Sequence[ProposalRow]) -> None:

@@ -6,6 +6,8 @@ from typing import Any
 
 from planner.answers.wording import span_text
 from planner.cli.output import say, show_table
+from planner.counted import counted
+from planner.work import Work
 
 ADVICE = "The plan advises; people decide."
 
@@ -15,7 +17,10 @@ def show_summary(data: dict[str, Any]) -> None:
     cost, bound, limit = data["cost"], data["bound"], data["limiting"]
     rows = [
         ("state", data["state"]),
-        ("work", f"{data['operations_planned']:,} operations to plan, {data['batches']:,} batches"),
+        (
+            "work",
+            f"{counted(data['operations_planned'], 'operation')} to plan, {counted(data['batches'], 'batch', 'batches')}",
+        ),
         ("orders", f"{data['orders']}: {data['orders_on_time']} on time, {data['orders_late']} late"),
         ("limiting group", _limit_text(limit)),
         ("cost, first tier", f"{cost['first']:,} = late {cost['late']:,} + change {cost['change']:,}"),
@@ -24,7 +29,7 @@ def show_summary(data: dict[str, Any]) -> None:
             "cost, second tier",
             f"{cost['second']:,} = work in progress {cost['wip']:,} + setup {cost['setup']:,} + charges {cost['charges']:,}",
         ),
-        ("search", f"{data['trials']:,} trials in {data['seconds']:.1f} s, seed {data['seed']}"),
+        ("search", f"{counted(data['trials'], 'trial')} in {data['seconds']:.1f} s, seed {data['seed']}"),
     ]
     if data["first_plan_seconds"] is not None:
         rows.append(("first plan after", f"{data['first_plan_seconds']:.1f} s"))
@@ -37,6 +42,15 @@ def show_summary(data: dict[str, Any]) -> None:
         show_lines(name.replace("_", " "), data[name])
     show_lines("cautions", data["cautions"])
     say(ADVICE)
+
+
+def there_is(work: Work) -> list[str]:
+    """'15 machines', '1 person', ...: what the tables hold to plan."""
+    return [
+        counted(len(work.machines), "machine"), counted(len(work.people), "person", "people"),
+        counted(len(work.orders), "order"), counted(len(work.batches), "batch", "batches"),
+        counted(len(work.operations), "operation"),
+    ]  # fmt: skip
 
 
 def proposal_lines(rows: list[dict[str, Any]]) -> list[str]:

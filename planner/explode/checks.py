@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from planner import shop, worktime
+from planner.counted import counted
 from planner.explode import quantities
 from planner.faults import Fault
 from planner.work import NEVER, Alternative, Begun, Kind, Operation, Work
@@ -259,7 +260,7 @@ def _collection_fits(facts: Facts, op: Operation) -> Fault | None:
     if None in rooms or op.pieces_left <= largest:
         return None
     return Fault("collections.csv", None, "capacity_pieces", f"{largest}",
-                 f"room for {op.pieces_left} pieces of batch {work.batches[op.batch].name} ({_step(work, op)})",
+                 f"room for {counted(op.pieces_left, 'piece')} of batch {work.batches[op.batch].name} ({_step(work, op)})",
                  "Enter a larger capacity, or a smaller batch_maximum for the part.")  # fmt: skip
 
 

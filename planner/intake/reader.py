@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from planner.counted import counted
 from planner.faults import Fault
 from planner.intake.nearest import did_you_mean, nearest
 from planner.intake.tables import TABLES, Table
@@ -215,6 +216,6 @@ def _missing_mend(name: str, strangers: list[str]) -> str:
 
 
 def _wrong_count(file: str, number: int, cells: list[str], heading: list[str]) -> Fault:
-    found = f"{len(cells)} cells: {','.join(cells)}"
+    found = f"{counted(len(cells), 'cell')}: {','.join(cells)}"
     mend = "Put quotes round a cell that has a comma in it, or add the commas that are missing."
-    return Fault(file, number, "", found, f"{len(heading)} cells, as in the heading", mend)
+    return Fault(file, number, "", found, f"{counted(len(heading), 'cell')}, as in the heading", mend)

@@ -24,6 +24,7 @@ from planner.verify import (
     runs,
     setups,
     sublots,
+    waits,
 )
 from planner.verify.breach import Breach
 from planner.verify.context import Context
@@ -44,6 +45,7 @@ RULES: tuple[Callable[[Context], Iterable[Breach]], ...] = (
     flow.check,
     sublots.check,
     outside.check,
+    waits.check,
     cost.check,
 )
 

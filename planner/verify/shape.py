@@ -75,6 +75,9 @@ def _reference_faults(work: Work, step: Step) -> Iterator[tuple[str, str, str]]:
     )
     if step.trip is not None and not 0 <= step.trip < len(trips):
         yield "trip", _one_of("collection of this outside operation", len(trips)), str(step.trip)
+    kind, known = ("batch", work.batches) if step.waited_for == "component" else ("operation", work.operations)
+    if step.waited_on is not None and not 0 <= step.waited_on < len(known):
+        yield "waited_on", _one_of(kind, len(known)), str(step.waited_on)
 
 
 def _one_of(what: str, count: int) -> str:

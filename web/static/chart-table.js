@@ -1,6 +1,6 @@
 // The rows of the chart as a table, some at a time, so that a large plan stays quick.
 
-import { el } from "./dom.js";
+import { counted, el } from "./dom.js";
 
 const PAGE = 200;
 
@@ -27,8 +27,8 @@ export class RowTable {
     this.shown += rows.length;
     this.more.hidden = this.shown >= this.bars.length;
     const all = this.chart.bars.length;
-    const of = this.bars.length === all ? `${all}` : `${this.bars.length} that match, of ${all}`;
-    this.count.textContent = `${of} operations; ${this.shown} in the table.`;
+    const match = this.bars.length === all ? "" : `${this.bars.length} that match, of `;
+    this.count.textContent = `${match}${counted(all, "operation")}; ${this.shown} in the table.`;
   }
 
   row(bar) {

@@ -11,6 +11,10 @@ export function el(tag, attributes = {}, ...children) {
   return node;
 }
 
+export function counted(count, one) {
+  return `${count} ${count === 1 ? one : `${one}s`}`;
+}
+
 export async function getJson(address) {
   const answer = await fetch(address, { headers: { accept: "application/json" } });
   const document = await answer.json();

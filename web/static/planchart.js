@@ -17,6 +17,7 @@ class PlanChart {
     this.painter = new Painter(find("axis"), this.canvas, this.layout);
     this.barOf = new Map(chart.bars.map((bar) => [bar.op, bar]));
     this.selected = this.cursor = this.order = this.lit = this.way = null;
+    this.choice = {};
     this.details = new Details(chart, {
       close: () => this.clear(),
       open: (op) => this.open(this.barOf.get(op), true),
@@ -55,6 +56,7 @@ class PlanChart {
         (!order || batch.orders.some((o) => chart.orders[o].number.toLowerCase().includes(order))),
     );
     this.narrowed = Boolean(order || part || late);
+    find("filters-on").hidden = !(this.narrowed || group || machine);
     const rowFits = chart.rows.map((row) => (!group || row.group === group) && (!machine || row.name === machine));
     this.fits = (bar) => batchFits[bar.batch] && rowFits[bar.row];
     this.matching = chart.bars.filter(this.fits);
@@ -155,8 +157,11 @@ class PlanChart {
     this.draw();
   }
 
-  remember(choice) {
-    const query = new URLSearchParams(choice).toString();
+  // The address opens what is on show: the machine, and the order or operation chosen.
+  remember(choice = this.choice) {
+    this.choice = choice;
+    const machine = find("f-machine").value;
+    const query = new URLSearchParams(machine ? { machine, ...choice } : choice).toString();
     window.history.replaceState(null, "", query ? `?${query}` : window.location.pathname);
   }
 
@@ -256,16 +261,27 @@ class PlanChart {
 function wire(plan) {
   const { canvas } = plan;
   const filters = find("filters");
-  filters.addEventListener("input", () => plan.filter());
-  filters.addEventListener("reset", () => window.setTimeout(() => plan.filter(), 0));
+  const narrowDown = () => {
+    plan.filter();
+    plan.remember();
+  };
+  filters.addEventListener("input", narrowDown);
+  filters.addEventListener("reset", () => window.setTimeout(narrowDown, 0));
   filters.addEventListener("submit", (event) => event.preventDefault());
-  for (const button of filters.querySelectorAll("[data-view]")) {
+  for (const button of document.querySelectorAll("[data-view]")) {
     button.addEventListener("click", () => plan.view(button.dataset.view));
   }
   canvas.addEventListener("keydown", (event) => plan.key(event));
   find("details").addEventListener("keydown", (event) => event.key === "Escape" && plan.clear());
   followPointer(canvas, plan);
   new ResizeObserver(() => plan.draw()).observe(canvas);
+}
+
+// On a narrow screen filters and legend are folded away, so that the chart is in sight.
+function foldOn(narrow) {
+  const fold = () => (find("tools").open = !narrow.matches);
+  narrow.addEventListener("change", fold);
+  fold();
 }
 
 // `?machine=` filters; `?order=` and `?op=` show one order or operation, wherever other pages link to it.
@@ -288,6 +304,7 @@ function openFromAddress(plan) {
   asked("op", bar, () => plan.open(bar));
 }
 
+foldOn(window.matchMedia("(max-width: 40rem)"));
 try {
   const plan = new PlanChart(await getJson("/api/plan"));
   wire(plan);

@@ -1,5 +1,7 @@
 // Tables that can be sorted by their headings, searched and cut down to what is late. They are complete without it.
 
+import { counted } from "./dom.js";
+
 const collator = new Intl.Collator("en", { numeric: true, sensitivity: "base" });
 
 function keyOf(row, column) {
@@ -48,7 +50,7 @@ function filterBy(form, table) {
   }
   const count = document.querySelector(`[data-count="${table.id}"]`);
   const all = table.tBodies[0].rows.length;
-  count.textContent = shown === all ? `${all} ${table.id}.` : `${shown} of ${all} ${table.id} match.`;
+  count.textContent = shown === all ? `${counted(all, table.dataset.rows)}.` : `${shown} of ${counted(all, table.dataset.rows)} match.`;
 }
 
 for (const table of document.querySelectorAll("table[data-sortable]")) makeSortable(table);

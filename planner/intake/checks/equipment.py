@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator
 
+from planner.counted import counted
 from planner.faults import Fault
 from planner.intake.rows import Row, Tables
 
@@ -27,4 +28,4 @@ def on_too_many_machines(tables: Tables) -> Iterator[Fault]:
             if counts.get(name) and len(users[name]) > counts[name]:
                 places = ", ".join(str(user.number) for user in users[name])
                 mend = f"Rows {places} all have it: remove it where it is not."
-                yield row.fault("on_equipment", f"'{name}' on at most {counts[name]} machines", mend)
+                yield row.fault("on_equipment", f"'{name}' on at most {counted(counts[name], 'machine')}", mend)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
 
+from planner.counted import counted
 from planner.faults import Fault
 from planner.intake.checks.steps import unknown_operation
 from planner.intake.rows import ON_MACHINE, Row, Tables
@@ -187,11 +188,11 @@ def _counts(start: int, steps: list[Row], rows: dict[int, Row]) -> Iterator[Faul
             mend = (
                 f"Good {row['good']} and scrap {row['scrap']} together are {made}: mend one, or the batch's quantity."
             )
-            yield row.fault("good", f"at most {there} pieces, good and scrap together", mend)
+            yield row.fault("good", f"at most {counted(there, 'piece')}, good and scrap together", mend)
         elif row["state"] == "done" and row["good"] and made < min(there, alive):
-            mend = f"{min(there, alive) - made} pieces are missing: count them as scrap, or the step is not done."
+            mend = f"{counted(min(there, alive) - made, 'piece')} missing: count as scrap, or the step is not done."
             yield row.fault(
-                "good", f"{min(there, alive)} pieces, good and scrap together, of a step that is done", mend
+                "good", f"{counted(min(there, alive), 'piece')}, good and scrap together, of a step that is done", mend
             )
         alive = max(0, alive - row["scrap"])
         given = None if row["state"] == "done" else row["good"]
