@@ -56,6 +56,7 @@ class _Placed:
     run_end: Any
     end: Any
     ways: list[_Way] = field(default_factory=list)
+    size: Any = None  # from start to run_end, where that is a variable
     set_end: Any = None
     literals: list[tuple[Any, int | None, int, int]] = field(default_factory=list)  # with machine, first, last start
 
@@ -78,6 +79,7 @@ class PlainModel:
         self.last = _latest_ends(work, cost)
         self.far = max(self.last, default=0) + self.exact_until
         self.placed: dict[int, _Placed] = {}
+        self.hints: dict[int, tuple[cp_model.IntVar, int]] = {}  # by index of the variable
         self.chosen_trips: dict[int, list[tuple[Any, Trip]]] = {}  # by outside operation: does it go then?
         for batch in work.batches:
             first = batch.release_min
@@ -150,7 +152,7 @@ class PlainModel:
         end = start + piece.minutes
         return _Placed(
             start, end, end + op.wait_min, [_Way(alt.machine, None, interval)],
-            start + piece.set_min if _is_set(op, alt) else None,
+            set_end=start + piece.set_min if _is_set(op, alt) else None,
         )  # fmt: skip
 
     def _chosen(self, op: Operation, rows: list[tuple[Alternative, list[Piece]]]) -> _Placed:
@@ -166,7 +168,7 @@ class PlainModel:
         model.add(size == weighted(literals, [p.minutes for _, p in found]))
         end = model.new_int_var(0, max(p.last + p.minutes for _, p in found), "")
         model.add(end == start + size)
-        placed = _Placed(start, end, end + op.wait_min)
+        placed = _Placed(start, end, end + op.wait_min, size=size)
         placed.literals = [(x, alt.machine, p.first, p.last) for x, (alt, p) in zip(literals, found, strict=True)]
         if any(_is_set(op, alt) for alt, _ in rows):
             placed.set_end = start + weighted(literals, [p.set_min if _is_set(op, alt) else 0 for alt, p in found])
@@ -206,13 +208,24 @@ class PlainModel:
 
     # --- hint, solving ---
 
+    def hint(self, variable: Any, value: int) -> None:
+        """What the known plan has there; nothing where it is no variable."""
+        if isinstance(variable, cp_model.IntVar):
+            self.hints[variable.index] = (variable, int(value))
+
     def _hint(self) -> None:
+        """Every variable of the known plan: the solver takes only a whole hint as its first plan."""
         for i, placed in self.placed.items():
             step = self.known[i]
-            if isinstance(placed.start, cp_model.IntVar):
-                self.model.add_hint(placed.start, step.start)
+            self.hint(placed.start, step.start)
+            self.hint(placed.size, step.run_end - step.start)
+            self.hint(placed.run_end, step.run_end)
+            for way in placed.ways:
+                self.hint(way.on, step.machine == way.machine)
             for literal, machine, first, last in placed.literals:
-                self.model.add_hint(literal, int(step.machine == machine and first <= step.start <= last))
+                self.hint(literal, step.machine == machine and first <= step.start <= last)
+        for variable, value in self.hints.values():
+            self.model.add_hint(variable, value)
 
     def solve(
         self, seconds: float, workers: int = WORKERS, seed: int = 1, deterministic: float | None = None
@@ -317,8 +330,8 @@ def components(plain: PlainModel) -> None:
     for need in plain.work.needs:
         if need.operation not in plain.placed:
             continue
-        ends = [] if need.batch is None else [i for i in plain.work.batches[need.batch].operations if i in plain.placed]
-        _begins_after(plain, need.operation, plain.placed[ends[-1]].end if ends else need.at_min)
+        i = _last_of(plain, need.batch)
+        _begins_after(plain, need.operation, need.at_min if i is None else plain.placed[i].end)
 
 
 def hands(plain: PlainModel) -> None:
@@ -328,13 +341,23 @@ def hands(plain: PlainModel) -> None:
         op = plain.work.operations[i]
         if op.skill is None or op.begun is Begun.RUNNING:
             continue
-        end = placed.run_end if op.kind is Kind.MANUAL else placed.set_end
+        step = plain.known[i]
+        end, known = (placed.run_end, step.run_end) if op.kind is Kind.MANUAL else (placed.set_end, step.run_start)
         if end is not None:
-            size = plain.model.new_int_var(0, plain.far, "")
-            busy.setdefault(op.skill, []).append(plain.model.new_interval_var(placed.start, size, end, ""))
+            busy.setdefault(op.skill, []).append(_held(plain, placed.start, end, (step.start, known)))
     for skill, intervals in busy.items():
         people = sum(skill in person.skills for person in plain.work.people)
         plain.model.add_cumulative(intervals, [1] * len(intervals), people)
+
+
+def _held(plain: PlainModel, start: Any, end: Any, known: tuple[int, int]) -> cp_model.IntervalVar:
+    """From start to end, each of which may be a sum of variables; ``known`` are both in the known plan."""
+    from_min, until, size = (plain.model.new_int_var(0, plain.far, "") for _ in range(3))
+    for variable, value in ((from_min, known[0]), (until, known[1]), (size, known[1] - known[0])):
+        plain.hint(variable, value)
+    plain.model.add(from_min == start)
+    plain.model.add(until == end)
+    return plain.model.new_interval_var(from_min, size, until, "")
 
 
 def equipment(plain: PlainModel) -> None:
@@ -342,8 +365,8 @@ def equipment(plain: PlainModel) -> None:
     held: dict[int, list[tuple[Any, int]]] = {}
     for i, placed in plain.placed.items():
         for thing, units in plain.work.operations[i].equipment:
-            size = plain.model.new_int_var(0, plain.far, "")
-            interval = plain.model.new_interval_var(placed.start, size, placed.run_end, "")
+            step = plain.known[i]
+            interval = _held(plain, placed.start, placed.run_end, (step.start, step.run_end))
             held.setdefault(thing, []).append((interval, units))
     for thing, uses in held.items():
         plain.model.add_cumulative([x for x, _ in uses], [n for _, n in uses], plain.work.equipment[thing].count)
@@ -369,15 +392,21 @@ def lateness(plain: PlainModel) -> None:
 
 
 def _late(plain: PlainModel, order: Order) -> Any:
-    late = plain.model.new_int_var(0, plain.cost // order.weight if order.weight else plain.cost, "")
+    late = plain.model.new_int_var(0, plain.cost // order.weight if order.weight else plain.far, "")
+    known = 0
     for source in order.sources:
-        own = (
-            []
-            if source.batch is None
-            else [i for i in plain.work.batches[source.batch].operations if i in plain.placed]
-        )
-        plain.model.add(late >= (plain.placed[own[-1]].end if own else source.at_min) - order.due_min)
+        i = _last_of(plain, source.batch)
+        plain.model.add(late >= (source.at_min if i is None else plain.placed[i].end) - order.due_min)
+        known = max(known, (source.at_min if i is None else plain.known[i].end) - order.due_min)
+    plain.hint(late, known)
     return late
+
+
+def _last_of(plain: PlainModel, batch: int | None) -> int | None:
+    """The batch's last operation; None where nothing of it is left, or there is no batch."""
+    if batch is None:
+        return None
+    return next((i for i in reversed(plain.work.batches[batch].operations) if i in plain.placed), None)
 
 
 RULES: tuple[Callable[[PlainModel], None], ...] = (

@@ -62,13 +62,13 @@ def _number(value: float | None, shape: str = "{:,}") -> str:
 
 
 def curve_line(row: Row) -> str:
-    """Cost (and bound) at some moments, as far as the search went."""
+    """Cost (and bound) at some moments, and at the end."""
     points, took = row.ours["curve"], row.ours["seconds"]
     told = []
-    for moment in (m for m in MOMENTS_SEC if points and points[0][0] <= m <= took + 0.5):
+    for moment in (m for m in MOMENTS_SEC if points[0][0] <= m < took):
         _, cost, bound = [p for p in points if p[0] <= moment][-1]
         told.append(f"{moment} s {cost:,} ({bound:,})")
-    return f"    {row.case.name}: " + ("; ".join(told) or "no more than the first plan")
+    return f"    {row.case.name}: " + "; ".join([*told, f"end {took:.1f} s {points[-1][1]:,} ({points[-1][2]:,})"])
 
 
 def summary(suite: str, rows: list[Row]) -> Iterator[str]:
