@@ -277,13 +277,18 @@ def _latest_ends(work: Work, cost: int) -> list[int]:
     """By batch, an end after which one order alone would cost more than the known plan (far off where it feeds none)."""
     far = max((b.due_min for b in work.batches), default=0) + cost + 52 * A_WEEK_MIN
     last = [far] * len(work.batches)
-    feeds = [False] * len(work.batches)
     for order in work.orders:
+        room = order.due_min + cost // order.weight if order.weight else far
         for source in order.sources:
-            if source.batch is not None and order.weight > 0:
-                room = order.due_min + cost // order.weight
-                last[source.batch] = min(last[source.batch], max(room, 0)) if feeds[source.batch] else max(room, 0)
-                feeds[source.batch] = True
+            if source.batch is not None:
+                last[source.batch] = min(last[source.batch], max(room, 0))
+    feeds = [(n.batch, work.operations[n.operation].batch) for n in work.needs if n.batch is not None]
+    changed = True
+    while changed:  # as often as components go into components
+        later = [(part, into) for part, into in feeds if last[part] > last[into]]
+        changed = bool(later)
+        for part, into in later:
+            last[part] = min(last[part], last[into])
     return last
 
 

@@ -69,7 +69,7 @@ def pieces(phases: Sequence[Phase], first: int, last: int, exact_until: int) -> 
         t = line.open_at(piece.last + 1)
     if t <= last:
         minutes = sum(phase.minutes for phase in phases)
-        found.append(Piece(max(first, min(t, exact_until)), last, minutes, phases[0].minutes))
+        found.append(Piece(t, last, minutes, phases[0].minutes))
     return _joined(found)
 
 
