@@ -9,9 +9,10 @@ trials of the list search. Also says how long it took to get ready, and the memo
 from __future__ import annotations
 
 import argparse
-import sys
 import time
 from pathlib import Path
+
+from memory import memory_mb
 
 from planner.main_job import read_work
 from planner.search import get_ready
@@ -20,16 +21,6 @@ from planner.search.dispatch import RULES, dispatch
 from planner.timetable import Timetable
 
 SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
-
-
-def memory_mb() -> float | None:
-    """Most memory used so far, in megabytes; None where the system does not tell."""
-    if sys.platform == "win32":
-        return None
-    import resource
-
-    used = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return used / (1024 * 1024 if sys.platform == "darwin" else 1024)
 
 
 def main() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,8 @@ HINT = (
     "or name it in the environment variable BATCHWRIGHT_CHROMIUM."
 )
 ON_CI = os.environ.get("CI", "").lower() in ("1", "true", "yes")
+
+sys.path.append(str(Path(__file__).parent.parent / "scripts"))  # last, so that its test.py hides nothing
 
 settings.register_profile("ci", derandomize=True, max_examples=30, deadline=None, print_blob=True)
 settings.register_profile("here", max_examples=60, deadline=None)
