@@ -37,7 +37,7 @@ TRIALS = 2000
 
 @settings(max_examples=80)
 @given(JOBS)
-def test_due_dates_moved_by_the_least_maximum_lateness_can_be_met_and_a_minute_less_cannot(
+def test_by_due_date_is_least_maximum_lateness_to_the_minute(
     jobs: list[tuple[int, int]],
 ) -> None:
     """Jackson, Research Report 43, UCLA, 1955: by due date gives the least maximum lateness.
