@@ -49,9 +49,10 @@ def random_work(number: int, jobs: int = 6, steps: int = 4) -> Work:
 
 
 def decided(work: Work, rng: random.Random) -> Work:
-    """The same work with some machines and people pinned, and places in an accepted plan for some operations."""
+    """The same work with some machines and people pinned, and in half of the shops places in an accepted plan."""
     operations = tuple(_pinned(work, o, rng) for o in work.operations)
-    kept = tuple(_place(work, o, rng) for o in operations if _free(o) and rng.random() < 0.5)
+    share = rng.choice([0.0, 0.6])
+    kept = tuple(_place(work, o, rng) for o in operations if _free(o) and rng.random() < share)
     return replace(work, operations=operations, kept=kept)
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from itertools import count, islice
 
 import pytest
+from builders import ShopBuilder
 from lists import least_of_all
 from random_shops import decided, random_work
 
@@ -52,3 +53,11 @@ def test_no_list_is_cheaper_than_the_plan(block: int) -> None:
     """Nor may the bound be above the cheapest list. Faults name the shop by its number in ``tiny_work``."""
     shops = islice(tiny_shops(1000 * block), SHOPS)
     assert [f for f in (fault(*shop) for shop in shops) if f] == []
+
+
+def test_the_only_operation_that_is_free_goes_to_the_machine_of_the_accepted_plan() -> None:
+    """Though the other would be done sooner: nothing is late on either, and change has a price."""
+    shop = ShopBuilder().batch("A").op({"slow": (0, 600), "quick": (0, 300)}).order("O", "A", due=100)
+    work = shop.kept("A", 10, "slow").build()
+    assert least_of_all(work) == 0
+    assert search(work, trials=TRIALS).cost.first == 0
