@@ -1,6 +1,6 @@
 """Copies of the tiny shop's folder with cells changed, for the tests of intake.
 
-An edit is made by ``put``, ``add``, ``drop``, ``text`` or ``gone`` and applied by ``Folder.edit``. Rows are numbered
+An edit is made by ``put``, ``add``, ``drop``, ``backwards``, ``text`` or ``gone`` and applied by ``Folder.edit``. Rows are numbered
 as a spreadsheet numbers them: the heading is row 1.
 """
 
@@ -100,6 +100,13 @@ def drop(table: str, row: int) -> Edit:
         _save(folder, table, rows)
 
     return change
+
+
+def backwards(folder: Path) -> None:
+    """An edit: the rows of every table from last to first."""
+    for file in folder.glob("*.csv"):
+        heading, *rows = _rows(folder, file.stem)
+        _save(folder, file.stem, [heading, *reversed(rows)])
 
 
 def text(name: str, content: str | bytes) -> Edit:

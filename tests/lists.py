@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterator
 from dataclasses import replace
-from itertools import permutations
+from itertools import permutations, product
 
 import numpy as np
 
@@ -30,6 +31,43 @@ def least_cost(work: Work, rng: random.Random, most: int = 1500) -> int:
                 if table.retime(order, taken, 0, placing) == 0:
                     best = min(best, table.cost().first)
     return best
+
+
+def least_of_all(work: Work) -> int | None:
+    """Least first-tier cost over every list with every machine choice; None where no list has a time for all."""
+    table, best = Timetable(work), None
+    lists = list(every_list(table))
+    for choice in every_choice(table):
+        for order in lists:
+            if table.time(order, choice) == 0:
+                cost = table.cost().first
+                best = cost if best is None else min(best, cost)
+    return best
+
+
+def every_list(table: Timetable) -> Iterator[np.ndarray]:
+    """Every order of the planned operations in which begun work is first and nothing before what it waits for."""
+    planned = np.flatnonzero(table.data.op["planned"]).tolist()
+    before = {op: set(table.waits_for(op)) for op in planned}
+
+    def longer(order: list[int]) -> Iterator[np.ndarray]:
+        if len(order) == len(planned):
+            yield np.array(order, np.int64)
+        for op in planned:
+            if op not in order and before[op] <= set(order):
+                yield from longer([*order, op])
+
+    yield from longer(table.begun_first.tolist())
+
+
+def every_choice(table: Timetable) -> Iterator[np.ndarray]:
+    """Every choice of an alternative for each operation that has any (running ones have none)."""
+    rows = table.data.op
+    free = [r["planned"] and not r["running"] and r["alt_lo"] < r["alt_hi"] for r in rows]
+    for taken in product(
+        *(range(r["alt_lo"], r["alt_hi"]) if f else (-1,) for r, f in zip(rows, free, strict=True))
+    ):  # fmt: skip
+        yield np.array(taken, np.int64)
 
 
 def delayed(work: Work, rng: random.Random) -> Work:

@@ -52,6 +52,24 @@ def alike(minutes: Sequence[int], machines: int) -> Work:
     return shop.order("all", *(f"J{j + 1}" for j in range(len(minutes))), due=0).build()
 
 
+Ways = Sequence[Sequence[int]]
+"""(machine, minutes) of each machine that can do an operation."""
+
+
+def job_shop(
+    jobs: Sequence[Sequence[Ways]], *, due: Sequence[int] | None = None, weight: Sequence[int] | None = None
+) -> Work:
+    """Jobs with routes of their own. With due dates an order each, else one that is ready with the last job."""
+    shop = ShopBuilder(prices=LATE_ONLY)
+    for j, job in enumerate(jobs):
+        shop.batch(f"J{j + 1}")
+        for ways in job:
+            shop.op({f"M{machine + 1}": (0, 60 * minutes) for machine, minutes in ways})
+        if due and weight:
+            shop.order(f"O{j + 1}", f"J{j + 1}", due=due[j], weight=weight[j])
+    return shop.build() if due else shop.order("all", *(f"J{j + 1}" for j in range(len(jobs))), due=0).build()
+
+
 def found(work: Work, trials: int = 4000) -> int:
     """First-tier cost of the plan that the search finds, which must be an allowed one."""
     plan: Plan = search(work, trials=trials)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from builders import ShopBuilder, days
 
-from planner.work import Begun, Work
+from planner.work import Begun, Kept, Operation, Work
 
 WEEKS = 40
 DAY = days(7 * WEEKS, (0, 240), (270, 510))
@@ -16,8 +16,8 @@ NIGHT = days(7 * WEEKS, (960, 1300))
 FAMILIES = ("", "bar 20", "bar 32")
 
 
-def random_work(number: int, jobs: int = 6) -> Work:
-    """About three operations a job, over two mills, a lathe that may run at night, a bench and two outside processes."""
+def random_work(number: int, jobs: int = 6, steps: int = 4) -> Work:
+    """Up to so many jobs of up to so many steps, over two mills, a lathe that may run at night, a bench and two outside processes."""
     rng = random.Random(number)
     shop = ShopBuilder(
         handover_min=rng.choice([None, 5]), setter_may_approve=rng.random() < 0.3,
@@ -38,7 +38,7 @@ def random_work(number: int, jobs: int = 6) -> Work:
             part=f"P{rng.randint(0, 3)}",
             release=rng.choice([0, 0, 300, 2000]),
         )
-        for k in range(rng.randint(1, 4)):
+        for k in range(rng.randint(1, steps)):
             _step(shop, rng, n, k, running)
         if n and rng.random() < 0.5:
             shop.need(f"B{n}", 10, f"B{n - 1}") if not _begun(shop, n) else None
@@ -46,6 +46,38 @@ def random_work(number: int, jobs: int = 6) -> Work:
             shop.need(f"B{n}", 10, at=rng.choice([0, 700]))
         shop.order(f"O{n}", f"B{n}", due=rng.randint(0, 6000), weight=rng.choice([1, 2, 4, 8]))
     return shop.build()
+
+
+def decided(work: Work, rng: random.Random) -> Work:
+    """The same work with some machines and people pinned, and in half of the shops places in an accepted plan."""
+    operations = tuple(_pinned(work, o, rng) for o in work.operations)
+    share = rng.choice([0.0, 0.6])
+    kept = tuple(_place(work, o, rng) for o in operations if _free(o) and rng.random() < share)
+    return replace(work, operations=operations, kept=kept)
+
+
+def _free(operation: Operation) -> bool:
+    return operation.begun is Begun.NO and bool(operation.alternatives)
+
+
+def _pinned(work: Work, operation: Operation, rng: random.Random) -> Operation:
+    able = [i for i, p in enumerate(work.people) if operation.skill in p.skills]
+    machines = [a.machine for a in operation.alternatives]
+    if _free(operation) and rng.random() < 0.2:
+        operation = replace(operation, pin_machine=rng.choice(machines))
+    if _free(operation) and able and rng.random() < 0.2:
+        operation = replace(operation, pin_person=rng.choice(able))
+    return operation
+
+
+def _place(work: Work, operation: Operation, rng: random.Random) -> Kept:
+    machine = operation.pin_machine
+    if machine is None:
+        machine = rng.choice(operation.alternatives).machine
+    others = [
+        o.index for o in work.operations if o is not operation and any(a.machine == machine for a in o.alternatives)
+    ]
+    return Kept(operation.index, machine, rng.choice([None, *others]))
 
 
 def _begun(shop: ShopBuilder, n: int) -> bool:

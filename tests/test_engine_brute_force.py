@@ -1,0 +1,63 @@
+"""The engine finds the cheapest plan of tiny shops in which every rule is met: compared with every list there is."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import count, islice
+
+import pytest
+from builders import ShopBuilder
+from lists import least_of_all
+from random_shops import decided, random_work
+
+from planner.plan import State
+from planner.search import search
+from planner.verify import verify
+from planner.work import Work
+
+BLOCKS, SHOPS = 10, 60  # SHOPS in each block
+MOST_OPERATIONS = 6
+TRIALS = 1500
+
+
+def tiny_work(number: int) -> Work:
+    """Few operations with people, changeovers, equipment, first-offs, sublots, outside work, kits, begun work, pins
+    and an accepted plan; half of the shops in a hurry."""
+    work = decided(random_work(number, jobs=3, steps=3), random.Random(number))
+    hurry = 8 if number % 2 else 1
+    return replace(work, orders=tuple(replace(o, due_min=o.due_min // hurry) for o in work.orders))
+
+
+def tiny_shops(first: int) -> Iterator[tuple[int, Work]]:
+    """Shops that are small enough to try every list, by number."""
+    shops = ((number, tiny_work(number)) for number in count(first))
+    return ((number, work) for number, work in shops if len(work.operations) <= MOST_OPERATIONS)
+
+
+def fault(number: int, work: Work) -> str:
+    """What is wrong with the engine's plan; empty when nothing is. A plan below every list is welcome, if allowed."""
+    least, plan = least_of_all(work), search(work, trials=TRIALS)
+    if least is None or not plan.complete:
+        return "" if least is None and plan.state is State.IMPOSSIBLE else f"{number}: {plan.state}, least {least}"
+    if breaches := verify(work, plan):
+        return f"{number}: {breaches[0]}"
+    if not plan.bound.value <= least >= plan.cost.first:
+        return f"{number}: cost {plan.cost.first}, bound {plan.bound.value}, least {least}"
+    return ""
+
+
+@pytest.mark.parametrize("block", range(BLOCKS))
+def test_no_list_is_cheaper_than_the_plan(block: int) -> None:
+    """Nor may the bound be above the cheapest list. Faults name the shop by its number in ``tiny_work``."""
+    shops = islice(tiny_shops(1000 * block), SHOPS)
+    assert [f for f in (fault(*shop) for shop in shops) if f] == []
+
+
+def test_the_only_operation_that_is_free_goes_to_the_machine_of_the_accepted_plan() -> None:
+    """Though the other would be done sooner: nothing is late on either, and change has a price."""
+    shop = ShopBuilder().batch("A").op({"slow": (0, 600), "quick": (0, 300)}).order("O", "A", due=100)
+    work = shop.kept("A", 10, "slow").build()
+    assert least_of_all(work) == 0
+    assert search(work, trials=TRIALS).cost.first == 0
