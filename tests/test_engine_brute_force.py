@@ -17,9 +17,9 @@ from planner.search import search
 from planner.verify import verify
 from planner.work import Work
 
-BLOCKS, SHOPS = 10, 60  # SHOPS in each block
+BLOCKS, SHOPS = 10, 30  # SHOPS in each block
 MOST_OPERATIONS = 6
-TRIALS = 1500
+TRIALS = 20_000
 
 
 def tiny_work(number: int) -> Work:

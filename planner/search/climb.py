@@ -117,14 +117,23 @@ class Climber:
         return self.touched.total.copy()
 
     def run(self, trials: int) -> None:
-        """``trials`` moves at a temperature that falls with each call and rises again when it has got low."""
-        t, heat = self.table, self._heat(trials)
+        """``trials`` moves at a temperature that falls and, when it has got low, rises again."""
+        while trials > 0:
+            trials -= self._stretch(trials)
+
+    def _stretch(self, trials: int) -> int:
+        """Moves at a temperature that only falls, ``trials`` at most. How many."""
+        t, cold_from = self.table, int(self.cooling * (1.0 - COLD_SHARE))
         if not (np.array_equal(t.list, self.sequence) and np.array_equal(t.choice, self.choice)):
             self.restart(self.sequence, self.choice)
+        trials = min(trials, (cold_from if self._done < cold_from else self.cooling) - self._done)
+        fall = COOL ** (1.0 / cold_from)
+        heat = self.uphill * self.warm * fall**self._done if self._done < cold_from else 0.0
         self._chunk += 1
         self.cost, self.best_cost, uphill = _climb(
             t.data, t.state, self.touched, self.window, self.sequence, self.choice, self.best, self.best_choice,
-            self.best_total, self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31), self.weights,
+            self.best_total, self.cost, self.best_cost, trials, heat, fall,
+            (self.seed * 1_000_003 + self._chunk) % (1 << 31), self.weights,
         )  # fmt: skip
         t.list, t.choice = self.sequence.copy(), self.choice.copy()
         self.uphill += (uphill - self.uphill) * (STEADY if self.uphill else 1.0)
@@ -132,20 +141,16 @@ class Climber:
             t.retime(self.sequence, self.choice, 0)
             self.touched = make_touched(t.data, t.state)
             self.now_cost()
+        self._turn(trials, cold_from)
+        return trials
 
-    def _heat(self, trials: int) -> float:
-        """Temperature of the next trials (cost units); 0 at the end of a cooling and before anything is known."""
-        at, before = self._done / self.cooling, self._done
+    def _turn(self, trials: int, cold_from: int) -> None:
+        """Count ``trials``; from the best list where it gets cold, a warmer and longer cooling when one is over."""
         self._done += trials
-        if at >= 1.0:
-            self.warm, self.cooling = min(WARMEST, self.warm * WARMER), int(self.cooling * LONGER)
-            self._done = trials
-            return self.uphill * self.warm
-        if at < 1.0 - COLD_SHARE:
-            return self.uphill * self.warm * COOL ** (at / (1.0 - COLD_SHARE))
-        if before - trials < (1.0 - COLD_SHARE) * self.cooling:
+        if self._done == cold_from:
             self.restart(self.best, self.best_choice)
-        return 0.0
+        if self._done >= self.cooling:
+            self.warm, self.cooling, self._done = min(WARMEST, self.warm * WARMER), int(self.cooling * LONGER), 0
 
 
 def _fixed_choice(table: Timetable, choice: np.ndarray) -> np.ndarray:
@@ -181,12 +186,12 @@ def _copy(source, to):
 
 @compiled
 def _trials(
-    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse
+    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, fall, seed, weights, worse
 ):
     data, st, ch, win = by_ref(data), by_ref(st), by_ref(ch), by_ref(win)
     np.random.seed(seed)
     fixed = _fixed_places(data, cur)
-    if len(cur) - fixed < 2:
+    if fixed == len(cur):
         return cost, best_cost
     for _trial in range(trials):
         op, alt = pick(data, st, ch, win, cur, choice, fixed)
@@ -195,6 +200,7 @@ def _trials(
         begin(ch)
         carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == AS_NOW else alt)
         time_touched(data, st, ch, cur, choice, win.at[0])
+        heat *= fall
         value = _scalar(ch, weights)
         if value > cost + 0.5:
             worse[0] += 1
@@ -215,10 +221,28 @@ def _trials(
 
 
 @allocating
-def _climb(data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights):
+def _climb(
+    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, fall, seed, weights
+):
     """Run trials. Returns cost, best cost, and the geometric mean of what moves that made it worse cost."""
     worse = np.zeros(2)  # how many, and the sum of the logarithms
     cost, best_cost = _trials(
-        data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse
+        data,
+        st,
+        ch,
+        win,
+        cur,
+        choice,
+        best,
+        best_choice,
+        total,
+        cost,
+        best_cost,
+        trials,
+        heat,
+        fall,
+        seed,
+        weights,
+        worse,
     )
     return cost, best_cost, np.exp(worse[1] / worse[0]) if worse[0] else 0.0

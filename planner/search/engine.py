@@ -25,7 +25,8 @@ from planner.timetable import Timetable
 from planner.work import Work
 
 CHUNK = 500  # list-search trials between two looks at the clock
-ROUND = 3_000  # trials of the list search in a round where the limit is in trials
+ROUND = 3_000  # trials in the first round where the limit is in trials; doubled while the solver finds nothing
+LONGEST = 8_000_000  # operations in the lists (about) of the longest round
 WATCH_SEC = 0.05  # about how long a chunk takes where the limit is in seconds
 
 
@@ -45,8 +46,8 @@ def search(
     Parameters
     ----------
     seconds, trials
-        Limits (trials: lists that the list search times); with neither, 20 seconds. The first plan is always made. What is compiled at the first run on a
-        machine (:func:`planner.search.get_ready`) does not count.
+        Limits (trials: lists that the list search times); with neither, 20 seconds. The first plan is always made.
+        What is compiled at the first run on a machine (:func:`planner.search.get_ready`) does not count.
     seed
         Of the random moves.
     progress
@@ -84,7 +85,7 @@ class _Search:
         self.limit, self.seed, self.progress, self.workers = limit, seed, progress, workers
         self.table = Timetable(work)
         self.trials = 0
-        self.chunk = CHUNK
+        self.chunk, self.round = CHUNK, ROUND
 
     def run(self, start: Sequence[tuple[int, int | None]] | None) -> Plan:
         climber = self._first_plans(start)
@@ -129,6 +130,7 @@ class _Search:
 
     def _improve(self, climber: Climber, solving: Solving, other: ThreadPoolExecutor) -> None:
         """Rounds: a turn of the solver while the list search goes on, then each learns of the other's best."""
+        longest = max(ROUND, LONGEST // max(1, len(climber.best)))
         while not self._done():
             solving.keeper.learn(climber)
             if self.workers > 1:
@@ -138,12 +140,14 @@ class _Search:
             else:
                 solving.turn(self.limit)
                 self._climb(climber, solving, None)
-            if climber.learn(solving.keeper):
+            found = climber.learn(solving.keeper)
+            self.round = ROUND if found else min(2 * self.round, longest)
+            if found:
                 self._report("solver", climber, solving)
 
     def _climb(self, climber: Climber, solving: Solving, turn: Future | None) -> None:
         """List search: a round of trials, or with a time limit as long as the solver's turn (at least one chunk)."""
-        left, until = ROUND, time.monotonic() + 0.5
+        left, until = self.round, time.monotonic() + 0.5
         while left > 0 and not self._done():
             began = time.monotonic()
             n = self._next_chunk()
