@@ -21,7 +21,7 @@ from planner.explode import explode
 from planner.faults import DataFaults
 from planner.intake import read_shop
 from planner.plan import AcceptedStep, Plan
-from planner.planfile import accepted_steps, planned_against, proposals_in, read_plan, write_plan
+from planner.planfile import accepted_steps, planned_against, proposals_in, read_plan, start_from, write_plan
 from planner.proposals import may_propose, propose
 from planner.search import Progress, search
 from planner.shop import Shop
@@ -80,7 +80,7 @@ def make_plan(
     Parameters
     ----------
     keep
-        An accepted plan to stay close to, with its proposals as far as they still fit.
+        An accepted plan to stay close to and to begin with, with its proposals as far as they still fit.
     proposals
         May batches be split and combined, where the shop allows it?
 
@@ -95,7 +95,8 @@ def make_plan(
     shop, work = read_work(folder, accepted, proposals_in(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
     (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
-    plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop)
+    start = start_from(keep, work) if keep else None
+    plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=start)
     if share:
         work, plan = propose(
             shop, work, plan, accepted, seconds=rest_s, trials=rest_n, progress=progress, stop=stop

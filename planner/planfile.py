@@ -94,6 +94,30 @@ def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
+def start_from(path: Path | str, work: Work) -> list[tuple[int, int | None]]:
+    """The list of a plan file for a search to begin with: operation and machine (None: any), as far as ``work`` knows
+    them.
+
+    Raises
+    ------
+    PlanFileFault
+        When the file is missing, damaged or of another version.
+    """
+    document = _read(path)
+    machines = {machine.name: i for i, machine in enumerate(work.machines)}
+
+    def place(row: Fields) -> int | None:
+        return work.places.get((row.text("batch"), row.whole("step")))
+
+    def start() -> list[tuple[int, int | None]]:
+        plan = Fields(document, "the plan")
+        on = {place(row): row.text("machine") for row in plan.records("operations") if row.given("machine")}
+        listed = [place(row) for row in plan.records("sequence")]
+        return [(at, machines.get(on.get(at, ""))) for at in listed if at is not None]
+
+    return _checked(path, start)
+
+
 def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
     """The accepted steps that the plan in the file was itself made against (empty without ``--keep``).
 

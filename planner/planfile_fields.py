@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from planner.plan import Step
@@ -80,19 +80,15 @@ class Names:
         self._batches = {b.name: b.index for b in work.batches}
         self._at = lru_cache(maxsize=None)(lambda minute: work.local(minute).isoformat())
 
-    @cached_property
-    def _operations(self) -> dict[tuple[str, int], int]:
-        return {(self._work.batches[op.batch].name, op.number): op.index for op in self._work.operations}
-
     def step(self, operation: int) -> dict[str, Any]:
         op = self._work.operations[operation]
         return {"batch": self._work.batches[op.batch].name, "step": op.number}
 
     def index_of(self, row: Fields) -> int:
         key = (row.text("batch"), row.whole("step"))
-        if key not in self._operations:
+        if key not in self._work.places:
             raise Damaged(f"{row.where}: there is no step {key[1]} of batch {key[0]!r}")
-        return self._operations[key]
+        return self._work.places[key]
 
     def moment(self, minute: int) -> dict[str, Any]:
         return {"min": minute, "at": self._at(minute)}

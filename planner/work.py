@@ -342,6 +342,11 @@ class Work:
         )  # fmt: skip
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
+    @cached_property
+    def places(self) -> dict[tuple[str, int], int]:
+        """Operations by batch name and operation number."""
+        return {(self.batches[op.batch].name, op.number): op.index for op in self.operations}
+
     def local(self, minute: int) -> datetime:
         """Local time of a planning minute, in the shop's zone."""
         return (self.plan_start + timedelta(minutes=minute)).astimezone(ZoneInfo(self.zone))

@@ -16,21 +16,13 @@ from planner.explode.resources import Index
 from planner.plan import AcceptedStep
 from planner.work import NEVER, Begun, Kept, Operation, Work
 
-Places = dict[tuple[str, int], int]  # (batch name, operation number) -> operation
-
-
-def places_of(work: Work) -> Places:
-    """Where to find the operations that pins and accepted steps name."""
-    return {(work.batches[op.batch].name, op.number): op.index for op in work.operations}
-
-
 # --- pins ----------------------------------------------------------------------------------
 
 
 def pinned(shop_: shop.Shop, work: Work, index: Index, clock: Clock) -> Work:
     """The work with the pins that can be kept, and a line in ``left_out`` for each that cannot."""
     facts = Facts(work)
-    places = places_of(work)
+    places = work.places
     operations = list(work.operations)
     left_out = []
     for pin in sorted(shop_.pins, key=lambda p: (p.batch, p.operation)):
@@ -124,7 +116,7 @@ def _queues(
     accepted: Sequence[AcceptedStep], work: Work, index: Index, clock: Clock
 ) -> dict[int, list[tuple[int, int]]]:
     """For each machine, (start, operation) still to be planned, in accepted order; running ones first."""
-    places = places_of(work)
+    places = work.places
     queues: dict[int, list[tuple[int, int]]] = {}
     for op in work.operations:
         if op.begun == Begun.RUNNING and op.begun_machine is not None:

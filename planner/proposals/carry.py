@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from planner.explode.decisions import places_of
 from planner.plan import Plan
 from planner.work import Work
 
@@ -15,7 +14,7 @@ def carried(old: Work, plan: Plan, new: Work) -> Start:
     Halves stand side by side, the first on the machine of the whole and the second on any; batches run as one
     stand where the first of them did. What ``old`` does not know is left out.
     """
-    places, steps = places_of(new), plan.step_of()
+    places, steps = new.places, plan.step_of()
     heirs = {batch.name: _heirs(batch.name, old, new) for batch in old.batches}
     start: dict[int, int | None] = {}
     for i in plan.sequence:
