@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.by_ref import by_ref
-from planner.compiling import allocating, compiled, inner
+from planner.compiling import compiled, inner
 from planner.plan import Cost
 from planner.search.moves import carry_out, make_window, take_back
 from planner.search.pick import AS_NOW, pick
@@ -32,12 +32,15 @@ from planner.timetable.changes import (
 from planner.timetable.timetable import Timetable
 
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
-# A cooling begins at a share of what moves that make it worse cost (their geometric mean), and ends at a share of that.
-WARM, WARMER, WARMEST = 0.004, 1.8, 1.0  # at the first, how much more at each later one, and the most
-COOL = 0.05
-STEADY = 0.1  # how fast the mean follows what is seen
+# Temperatures are told by the share that they keep of the moves that make it worse. A cooling begins with WARM, more
+# the more trials an operation it has, up to WARMEST, and ends with COOL.
+WARM, WARMEST, COOL = 0.02, 0.2, 0.03
+WARMER = 0.56  # power of the number of trials that WARM grows with
+STEPS = 50  # temperatures in a cooling
+BINS, BINS_TO_DOUBLE = 256, 4  # of the histogram of how much worse moves make it
+MEMORY = 4_000  # moves that it remembers (about)
 FIRST_COOLING = 20  # trials an operation in the first cooling
-LONGER = 1.6  # how much longer each later one is
+LONGER = 1.6  # how much longer each later one is; the last takes what is left
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
@@ -61,7 +64,7 @@ class Climber:
         self.cost = self.best_cost = self.now_cost()
         self.best, self.best_choice, self.best_total = self.sequence.copy(), self.choice.copy(), self._total()
         self._chunk = 0
-        self.uphill, self.warm = 0.0, WARM
+        self.worse, self._last, self._cold = np.zeros(BINS), False, False
         self.cooling, self._done = FIRST_COOLING * len(self.sequence), 0
 
     def now_cost(self) -> float:
@@ -116,41 +119,74 @@ class Climber:
     def _total(self) -> np.ndarray:
         return self.touched.total.copy()
 
-    def run(self, trials: int) -> None:
-        """``trials`` moves at a temperature that falls and, when it has got low, rises again."""
+    def run(self, trials: int, left: int | None = None) -> None:
+        """``trials`` moves at a temperature that falls and, when it has got low, rises again.
+
+        ``left``: how many there are (about) until the end, where that is known, so that the last cooling is a long one.
+        """
+        if left is not None:
+            self._fit(left)
         while trials > 0:
             trials -= self._stretch(trials)
 
     def _stretch(self, trials: int) -> int:
-        """Moves at a temperature that only falls, ``trials`` at most. How many."""
-        t, cold_from = self.table, int(self.cooling * (1.0 - COLD_SHARE))
+        """Moves at one temperature, ``trials`` at most. How many."""
+        t, cold_from = self.table, max(1, int(self.cooling * (1.0 - COLD_SHARE)))
         if not (np.array_equal(t.list, self.sequence) and np.array_equal(t.choice, self.choice)):
             self.restart(self.sequence, self.choice)
-        trials = min(trials, (cold_from if self._done < cold_from else self.cooling) - self._done)
-        fall = COOL ** (1.0 / cold_from)
-        heat = self.uphill * self.warm * fall**self._done if self._done < cold_from else 0.0
+        if self._done >= cold_from and not self._cold:
+            self._cold = True
+            self.restart(self.best, self.best_choice)
+        left = (self.cooling if self._cold else cold_from) - self._done
+        trials = min(trials, left, max(100, self.cooling // STEPS))
+        warm = self._warm()
+        share = warm * (min(COOL, warm) / warm) ** (self._done / cold_from)
+        heat = _heat(self.worse, share) if not self._cold else 0.0
         self._chunk += 1
-        self.cost, self.best_cost, uphill = _climb(
+        worse = np.zeros(BINS)
+        self.cost, self.best_cost = _trials(
             t.data, t.state, self.touched, self.window, self.sequence, self.choice, self.best, self.best_choice,
-            self.best_total, self.cost, self.best_cost, trials, heat, fall,
-            (self.seed * 1_000_003 + self._chunk) % (1 << 31), self.weights,
+            self.best_total, self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
+            self.weights, worse,
         )  # fmt: skip
         t.list, t.choice = self.sequence.copy(), self.choice.copy()
-        self.uphill += (uphill - self.uphill) * (STEADY if self.uphill else 1.0)
+        self.worse = self.worse * (1.0 - 1.0 / MEMORY) ** worse.sum() + worse
         if t.state.full[0]:
             t.retime(self.sequence, self.choice, 0)
             self.touched = make_touched(t.data, t.state)
             self.now_cost()
-        self._turn(trials, cold_from)
+        self._done += trials
+        if self._done >= self.cooling:
+            self.cooling, self._done, self._cold = int(self.cooling * LONGER), 0, False
         return trials
 
-    def _turn(self, trials: int, cold_from: int) -> None:
-        """Count ``trials``; from the best list where it gets cold, a warmer and longer cooling when one is over."""
-        self._done += trials
-        if self._done == cold_from:
-            self.restart(self.best, self.best_choice)
-        if self._done >= self.cooling:
-            self.warm, self.cooling, self._done = min(WARMEST, self.warm * WARMER), int(self.cooling * LONGER), 0
+    def _warm(self) -> float:
+        """Share of the moves that make it worse that this cooling begins with."""
+        return min(WARMEST, WARM * (self.cooling / (FIRST_COOLING * len(self.sequence))) ** WARMER)
+
+    def _fit(self, left: int) -> None:
+        """Let this cooling take all that is left where there would be no time for a longer one after it."""
+        rest = self.cooling - self._done
+        if self._last or left < rest + LONGER * self.cooling:
+            self.cooling, self._last = self._done + max(1, left), True
+
+
+def _heat(worse: np.ndarray, share: float) -> float:
+    """The temperature that keeps this share of the moves that make it worse.
+
+    ``worse``: how many moves made it how much worse, by bins. Method: Ben-Ameur, Computational Optimization and
+    Applications 29:369-385, 2004.
+    """
+    total = worse.sum()
+    if total == 0.0:
+        return 0.0
+    by = np.exp2((np.arange(BINS) + 0.5) / BINS_TO_DOUBLE) - 1.0
+    low, high = -20.0, 60.0
+    for _ in range(30):
+        middle = (low + high) / 2
+        kept = (worse * np.exp(-by / np.exp2(middle))).sum() / total
+        low, high = (middle, high) if kept < share else (low, middle)
+    return float(np.exp2(high))
 
 
 def _fixed_choice(table: Timetable, choice: np.ndarray) -> np.ndarray:
@@ -186,7 +222,7 @@ def _copy(source, to):
 
 @compiled
 def _trials(
-    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, fall, seed, weights, worse
+    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse
 ):
     data, st, ch, win = by_ref(data), by_ref(st), by_ref(ch), by_ref(win)
     np.random.seed(seed)
@@ -200,11 +236,9 @@ def _trials(
         begin(ch)
         carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == AS_NOW else alt)
         time_touched(data, st, ch, cur, choice, win.at[0])
-        heat *= fall
         value = _scalar(ch, weights)
         if value > cost + 0.5:
-            worse[0] += 1
-            worse[1] += np.log(min(value - cost, UNPLACED))
+            worse[min(BINS - 1, int(BINS_TO_DOUBLE * np.log2(value - cost + 1.0)))] += 1.0
         if st.full[0] == 0 and value <= cost - heat * np.log(1.0 - np.random.random()):
             cost = value
             if value < best_cost:
@@ -218,31 +252,3 @@ def _trials(
         if st.full[0] == 1:
             break
     return cost, best_cost
-
-
-@allocating
-def _climb(
-    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, fall, seed, weights
-):
-    """Run trials. Returns cost, best cost, and the geometric mean of what moves that made it worse cost."""
-    worse = np.zeros(2)  # how many, and the sum of the logarithms
-    cost, best_cost = _trials(
-        data,
-        st,
-        ch,
-        win,
-        cur,
-        choice,
-        best,
-        best_choice,
-        total,
-        cost,
-        best_cost,
-        trials,
-        heat,
-        fall,
-        seed,
-        weights,
-        worse,
-    )
-    return cost, best_cost, np.exp(worse[1] / worse[0]) if worse[0] else 0.0

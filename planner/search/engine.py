@@ -86,6 +86,7 @@ class _Search:
         self.table = Timetable(work)
         self.trials = 0
         self.chunk, self.round = CHUNK, ROUND
+        self.rate = 0.0  # trials a second lately
 
     def run(self, start: Sequence[tuple[int, int | None]] | None) -> Plan:
         climber = self._first_plans(start)
@@ -151,15 +152,23 @@ class _Search:
         while left > 0 and not self._done():
             began = time.monotonic()
             n = self._next_chunk()
-            climber.run(n)
+            climber.run(n, self._trials_left())
             self.trials += n
             self._report("list search", climber, solving)
             if self.limit.seconds is None:
                 left -= n
                 continue
-            self.chunk = int(min(2.0, max(0.5, WATCH_SEC / max(1e-4, time.monotonic() - began))) * self.chunk) + 10
+            rate = n / max(1e-6, time.monotonic() - began)
+            self.rate += (rate - self.rate) * (0.1 if self.rate else 1.0)
+            self.chunk = int(min(2.0 * self.chunk, max(0.5 * self.chunk, WATCH_SEC * rate))) + 10
             if turn.done() if turn is not None else time.monotonic() > until:
                 return
+
+    def _trials_left(self) -> int | None:
+        """Trials of the list search until the limit, as it has gone so far."""
+        if self.limit.trials is not None:
+            return self.limit.trials - self.trials
+        return None if self.limit.left is None or not self.rate else int(self.limit.left * self.rate)
 
     def _next_chunk(self) -> int:
         if self.limit.trials is None:
