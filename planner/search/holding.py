@@ -25,14 +25,13 @@ from planner.timetable.changes import (
     T_WIP,
     begin,
     flag,
-    time_touched,
+    time_within,
     undo,
 )
 from planner.timetable.kernel import MACHINE, MANUAL, OUTSIDE, order_end
 from planner.timetable.lines import Lines, before
 from planner.timetable.state import F_ALT, F_END, F_MACHINE, F_SETUP, F_START, F_TRIP
 from planner.work import NEVER
-
 
 SAVES_MIN = 720  # half a day: a start is held back for no less
 STEP_MIN = 15  # and to within so much of the latest
@@ -78,12 +77,12 @@ def _in_time(data, st, ch, limits):
 
 
 @inner
-def _hold(data, st, ch, cur, choice, op, until):
-    """Hold ``op`` back to ``until`` and time what that touches."""
+def _hold(data, st, ch, cur, choice, op, until, ends):
+    """Hold ``op`` back to ``until`` and time what that touches; False where a run ends after its minute in ``ends``."""
     data.op[op].earliest, data.op[op].earliest_why = until, WHY_HELD
     begin(ch)
     flag(st, ch, op)
-    time_touched(data, st, ch, cur, choice, st.place[op])
+    return time_within(data, st, ch, cur, choice, st.place[op], ends)
 
 
 @inner
@@ -101,16 +100,15 @@ def held_start(data, st, op):
 
 
 @inner
-def latest_hold(data, st, ch, cur, choice, limits, op, bound):
+def latest_hold(data, st, ch, cur, choice, limits, op, starts, ends):
     """The latest minute found to which ``op`` can be held with all in time; nothing stays changed.
 
-    ``bound`` is tried first: where only hours and machines stand in the way it is the answer.
+    Its bound in ``starts`` is tried first: where only hours and machines stand in the way it is the answer.
     """
     earliest, why = data.op[op].earliest, data.op[op].earliest_why
-    good, bad, until = held_start(data, st, op), bound + 1, bound
+    good, bad, until = held_start(data, st, op), starts[op] + 1, starts[op]
     while bad - good > 1 and st.full[0] == 0:
-        _hold(data, st, ch, cur, choice, op, until)
-        if _in_time(data, st, ch, limits):
+        if _hold(data, st, ch, cur, choice, op, until, ends) and _in_time(data, st, ch, limits):
             good = until
         else:
             bad = until
@@ -120,31 +118,32 @@ def latest_hold(data, st, ch, cur, choice, limits, op, bound):
 
 
 @compiled
-def latest_holds(data, st, ch, cur, choice, limits, ops, bounds, found):
+def latest_holds(data, st, ch, cur, choice, limits, ops, starts, ends, found):
     """:func:`latest_hold` to the minute of each of ``ops``, into ``found`` (by operation)."""
     data, st, ch = by_ref(data), by_ref(st), by_ref(ch)
     for i in range(len(ops)):
-        found[ops[i]] = latest_hold(data, st, ch, cur, choice, limits, ops[i], bounds[ops[i]])
+        found[ops[i]] = latest_hold(data, st, ch, cur, choice, limits, ops[i], starts, ends)
 
 
 # --- a bound --------------------------------------------------------------------------------
 
 
 @compiled
-def hold_bounds(data, st, cur, limits, starts, ends):
+def hold_bounds(data, st, cur, limits, ordered, starts, ends):
     """By operation, a minute in ``starts`` after which it cannot be held and all be in time, whatever people do.
 
-    A backward pass over what waits for what and over the order on each machine, in the machines' hours (the latest
-    times of the critical path method: Kelley, Operations Research 9:296-320, 1961). ``ends``: the same for run ends.
+    A backward pass over what waits for what, in the machines' hours, and where ``ordered`` is True over the order on each
+    machine with its setups (the latest times of the critical path method: Kelley, Operations Research 9:296-320, 1961).
+    ``ends``: the same for run ends.
     """
     data, st = by_ref(data), by_ref(st)
     for i in range(len(cur) - 1, -1, -1):
         op = cur[i]
         end = _end_by(data, limits, op, starts, ends) - data.op[op].wait_min
-        if st.next[op] >= 0:
+        if ordered and st.next[op] >= 0:
             end = min(end, starts[st.next[op]])
         ends[op] = end
-        starts[op] = _start_by(data, st, op, end)
+        starts[op] = _start_by(data, st, op, end, ordered)
 
 
 @inner
@@ -161,7 +160,7 @@ def _end_by(data, limits, op, starts, ends):
 
 
 @inner
-def _start_by(data, st, op, end):
+def _start_by(data, st, op, end, ordered):
     row, res = data.op[op], st.res[op]
     if row.kind == OUTSIDE and row.out == 0:
         trip = data.trip_lo[row.service + 1] - 1
@@ -172,7 +171,9 @@ def _start_by(data, st, op, end):
         return end
     alt = res[F_ALT]
     start = before(data.lines, data.alt[alt].line, end, data.alt[alt].run_min)
-    if row.eq_lo == row.eq_hi and start > -NEVER:  # where equipment is held, a setup may come or go with the time
+    if (
+        ordered and row.eq_lo == row.eq_hi and start > -NEVER
+    ):  # where equipment is held, a setup may come or go with the time
         start = before(data.lines, data.machine[res[F_MACHINE]].line, start, res[F_SETUP])
     return start
 
@@ -194,10 +195,10 @@ def _nothing_lost(data, st, ch, limits, safety):
         second += safety.weights[i] * (now[term] - was[term])
     if second > 0:
         return False
+    safe = True
     for j in range(ch.counts[C_BATCHES]):
-        if not _safe_for_use(data, st, limits, safety, ch.batches[j]):
-            return False
-    return True
+        safe = safe and _safe_for_use(data, st, limits, safety, ch.batches[j])
+    return safe
 
 
 @inner
@@ -213,6 +214,9 @@ def _safe_for_use(data, st, limits, safety, b):
     return True
 
 
+CANNOT, LATE, MOVED = 0, 1, 2
+
+
 @inner
 def _place_for(st, cur, op, until):
     """The place in the list of the last on the machine of ``op`` that starts before ``until``; at least its own."""
@@ -223,19 +227,21 @@ def _place_for(st, cur, op, until):
 
 
 @inner
-def _move(data, st, ch, win, cur, choice, op, until):
-    """Hold ``op`` back to ``until``, behind what starts on its machine before. False where that comes behind what waits
-    for it (nothing is changed then)."""
+def _move(data, st, ch, win, cur, choice, op, until, ends):
+    """Hold ``op`` back to ``until``, behind what starts on its machine before.
+
+    Returns CANNOT (it would come behind what waits for it; nothing is changed), LATE (a run ends after its minute in
+    ``ends``) or MOVED.
+    """
     a, b = st.place[op], _place_for(st, cur, op, until)
     if b == a:
         in_place(win, op, a)
     elif not behind(data, st, win, cur, op, b, True):
-        return False
+        return CANNOT
     begin(ch)
     carry_out(data, st, ch, win, cur, choice, op, choice[op])
     data.op[op].earliest, data.op[op].earliest_why = until, WHY_HELD
-    time_touched(data, st, ch, cur, choice, a)
-    return True
+    return MOVED if time_within(data, st, ch, cur, choice, a, ends) else LATE
 
 
 @inner
@@ -245,7 +251,7 @@ def _move_back(data, st, ch, win, cur, choice, op, earliest, why):
 
 
 @inner
-def _latest_look(data, st, ch, win, cur, choice, limits, safety, op, least, most):
+def _latest_look(data, st, ch, win, cur, choice, limits, safety, op, least, most, ends):
     """The latest minute found from ``least`` to ``most`` at which nothing is lost, or -1; nothing stays changed.
 
     What machines and people are free for makes minutes in between bad though later ones are good: looks go from the
@@ -255,40 +261,41 @@ def _latest_look(data, st, ch, win, cur, choice, limits, safety, op, least, most
     apart = max(STEP_MIN, (most - least) // LOOKS)
     good, bad, until = -1, most + 1, most
     while until >= least and bad - good > STEP_MIN and st.full[0] == 0:
-        fits = _move(data, st, ch, win, cur, choice, op, until)
-        if fits and _nothing_lost(data, st, ch, limits, safety):
+        how = _move(data, st, ch, win, cur, choice, op, until, ends)
+        if how == MOVED and _nothing_lost(data, st, ch, limits, safety):
             good = until
         else:
             bad = until
-        if fits:
+        if how != CANNOT:
             _move_back(data, st, ch, win, cur, choice, op, earliest, why)
         until = (good + bad) >> 1 if good >= 0 else until - apart
     return good
 
 
 @inner
-def _move_for_good(data, st, ch, win, cur, choice, limits, safety, op, until):
+def _move_for_good(data, st, ch, win, cur, choice, limits, safety, op, until, ends):
     """Hold ``op`` to the very minute at which it then starts, if nothing is lost by it and at least half a day gained."""
     earliest, why = data.op[op].earliest, data.op[op].earliest_why
     least = st.res[op, F_START] + SAVES_MIN
-    _move(data, st, ch, win, cur, choice, op, until)
+    _move(data, st, ch, win, cur, choice, op, until, ends)
     until = held_start(data, st, op)
     _move_back(data, st, ch, win, cur, choice, op, earliest, why)
-    if st.full[0] == 1 or not _move(data, st, ch, win, cur, choice, op, until):
-        return False
-    if st.res[op, F_START] >= least and _nothing_lost(data, st, ch, limits, safety):
+    how = CANNOT if st.full[0] == 1 else _move(data, st, ch, win, cur, choice, op, until, ends)
+    if how == MOVED and st.res[op, F_START] >= least and _nothing_lost(data, st, ch, limits, safety):
         return True
-    _move_back(data, st, ch, win, cur, choice, op, earliest, why)
+    if how != CANNOT:
+        _move_back(data, st, ch, win, cur, choice, op, earliest, why)
     return False
 
 
 @compiled
-def hold_starts(data, st, ch, win, cur, choice, limits, safe_limits, safety, ops, starts, ends):
+def hold_starts(data, st, ch, win, cur, choice, limits, safe_limits, safety, ops, starts, ends, safe_ends):
     """Hold each of ``ops`` in turn as late as nothing is lost by it, where that gains half a day at least.
 
-    ``limits`` are those without safety, ``safe_limits`` those with it; ``starts`` and ``ends`` as in
-    :func:`hold_bounds`, from which the safety time is counted back: also before a machine that is full, and for orders
-    that are late. Returns how many were held.
+    ``limits`` are those without safety, ``safe_limits`` those with it. ``starts`` and ``ends`` follow from the first and
+    the order on machines (:func:`hold_bounds`): the safety time is counted back from there, so also before a machine that
+    is full, and for orders that are late. ``safe_ends`` follow from the second, whatever the order on machines. Returns
+    how many were held.
     """
     data, st, ch, win, safety = by_ref(data), by_ref(st), by_ref(ch), by_ref(win), by_ref(safety)
     held = 0
@@ -296,9 +303,11 @@ def hold_starts(data, st, ch, win, cur, choice, limits, safe_limits, safety, ops
         op = ops[i]
         least = st.res[op, F_START] + SAVES_MIN
         end = _end_by(data, limits, op, starts, ends) - data.op[op].wait_min
-        most = before(safety.hours, 0, _start_by(data, st, op, end), safety.minutes[0])
-        until = _latest_look(data, st, ch, win, cur, choice, safe_limits, safety, op, least, most) if most >= least else -1
-        if until >= 0 and _move_for_good(data, st, ch, win, cur, choice, safe_limits, safety, op, until):
+        most = before(safety.hours, 0, _start_by(data, st, op, end, False), safety.minutes[0])
+        if most < least:
+            continue
+        until = _latest_look(data, st, ch, win, cur, choice, safe_limits, safety, op, least, most, safe_ends)
+        if until >= 0 and _move_for_good(data, st, ch, win, cur, choice, safe_limits, safety, op, until, safe_ends):
             held += 1
         if st.full[0] == 1:
             break

@@ -27,25 +27,18 @@ CHUNK = 16  # batches between two looks at the clock
 
 
 class Leeway:
-    """A plan with what can be moved in it: the latest start of each operation, found by exact timing.
+    """What can be moved in a plan: the latest start of each operation, found by exact timing.
 
     Parameters
     ----------
-    work, plan
-        What was planned, and the plan. Its list and machines, timed again, must give the plan.
-
-    Raises
-    ------
-    ValueError
-        For a plan that is not complete, or that its own list does not give.
+    table
+        A timetable that holds the plan, with a machine chosen for every operation that needs one.
     """
 
-    def __init__(self, work: Work, plan: Plan) -> None:
-        self.work, self.table = work, _timed(work, plan)
-        if not plan.complete or self.table.steps() != plan.steps:
-            raise ValueError("the plan is not what its list of operations comes to")
-        self.hours, self.safety_min = safety_hours(work), work.safety_min
-        self._found = np.full(len(work.operations), -NEVER, np.int64)
+    def __init__(self, table: Timetable) -> None:
+        self.table, self.work = table, table.work
+        self.hours, self.safety_min = _safety_hours(self.work), self.work.safety_min
+        self._found = np.full(len(self.work.operations), -NEVER, np.int64)
         self._start_over()
 
     def _start_over(self) -> None:
@@ -53,11 +46,13 @@ class Leeway:
         self.limits = _limits(self.table)
         self.touched: Touched = make_touched(self.table.data, self.table.state)
         count_costs(self.table.data, self.table.state, self.touched)
-        self.bounds, self.ends = np.full((2, len(self.work.operations)), NEVER, np.int64)
+        self.starts, self.ends = np.full((2, len(self.work.operations)), NEVER, np.int64)
         self._bound()
 
     def _bound(self) -> None:
-        hold_bounds(self.table.data, self.table.state, self.table.list, self.limits, self.bounds, self.ends)
+        """What :func:`hold_bounds` says, from the order on machines as it is now."""
+        t = self.table
+        hold_bounds(t.data, t.state, t.list, self.limits, True, self.starts, self.ends)
 
     def latest(self, ops: np.ndarray) -> np.ndarray:
         """Latest minute to which each of ``ops`` (indices) can be held, all else kept, so that no order becomes late and
@@ -65,7 +60,7 @@ class Leeway:
         t, wanted = self.table, ops[self._found[ops] == -NEVER]
         while len(wanted):
             latest_holds(
-                t.data, t.state, self.touched, t.list, t.choice, self.limits, wanted, self.bounds, self._found
+                t.data, t.state, self.touched, t.list, t.choice, self.limits, wanted, self.starts, self.ends, self._found
             )  # fmt: skip
             if not t.state.full[0]:
                 break
@@ -84,13 +79,15 @@ class Leeway:
         weights = np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.int64)
         safety = Safety(self.hours, np.array([self.safety_min]), weights)
         safe, window = self._safe_limits(), make_window(t.data)
+        safe_starts, safe_ends = np.full((2, len(self.starts)), NEVER, np.int64)
+        hold_bounds(t.data, t.state, t.list, safe, False, safe_starts, safe_ends)
         ops = _may_be_held(self.work, t)
         for at in range(0, len(ops), CHUNK):
             if done():
                 break
             hold_starts(
                 t.data, t.state, self.touched, window, t.list, t.choice, self.limits, safe, safety,
-                ops[at : at + CHUNK], self.bounds, self.ends,
+                ops[at : at + CHUNK], self.starts, self.ends, safe_ends,
             )  # fmt: skip
             if t.state.full[0]:
                 self._make_room()
@@ -132,7 +129,7 @@ def start_later(
         spent = time.monotonic() - began
         return (seconds is not None and spent >= seconds) or (stop is not None and stop())
 
-    leeway = Leeway(work, plan)
+    leeway = Leeway(timed_again(work, plan))
     until = leeway.hold_back(done)
     table, sequence, choice = leeway.table, leeway.table.list, leeway.table.choice
     table.hold(until)
@@ -142,15 +139,21 @@ def start_later(
     return replace(plan, steps=table.steps(), sequence=order, cost=table.cost(), seconds=spent)
 
 
-def safety_hours(work: Work) -> Lines:
+def _safety_hours(work: Work) -> Lines:
     """The hours in which the safety time is counted: the shop calendar's, or all hours where there is none."""
     always = ((-NEVER, NEVER),)
     spans = always if work.shop_calendar is None else work.move_calendars[work.shop_calendar]
     return build_lines([spans], 0)
 
 
-def _timed(work: Work, plan: Plan) -> Timetable:
-    """The plan's list on the plan's machines, timed again."""
+def timed_again(work: Work, plan: Plan) -> Timetable:
+    """The plan's list on the plan's machines, with what it holds back, timed again.
+
+    Raises
+    ------
+    ValueError
+        Where that does not give the plan: it is not complete, or was altered by hand.
+    """
     table = Timetable(work)
     data, choice = table.data, np.full(len(work.operations), -1, np.int64)
     until = np.zeros(len(work.operations), np.int64)
@@ -161,7 +164,8 @@ def _timed(work: Work, plan: Plan) -> Timetable:
             choice[step.operation] = next(here, -1)
         until[step.operation] = step.held_until or 0
     table.hold(until)
-    table.time(table.repaired(plan.sequence), choice)
+    if table.time(table.repaired(plan.sequence), choice) or table.steps() != plan.steps:
+        raise ValueError("the plan is not what its list of operations comes to")
     return table
 
 

@@ -58,12 +58,11 @@ class Timetable:
     def __init__(self, work: Work) -> None:
         self.work = work
         self._not_held: Data = compile_work(work)
-        self.data, self.held = self._not_held, np.zeros(len(work.operations), np.int64)
-        self._room = 64 + 2 * int(self.data.op["planned"].sum())
+        self._room = 64 + 2 * int(self._not_held.op["planned"].sum())
         self.begun_first = np.array(
             [o.index for o in work.operations if o.begun in (Begun.RUNNING, Begun.OUT)], np.int64
         )
-        self.reset()
+        self.hold(np.zeros(len(work.operations), np.int64))
 
     def reset(self) -> None:
         """Forget what was timed."""
@@ -85,7 +84,8 @@ class Timetable:
         until
             By operation: the minute before which it does not start (0: as soon as it can). Begun work is never held.
         """
-        self.data, self.held = holding(self._not_held, until), until.copy()
+        self.data: Data = holding(self._not_held, until)
+        self.held = until.copy()
         self.reset()
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
