@@ -34,7 +34,6 @@ from planner.timetable.state import F_ALT, F_END, F_MACHINE, F_SETUP, F_START, F
 from planner.work import NEVER
 
 SAVES_MIN = 720  # half a day: a start is held back for no less
-STEP_MIN = 15  # and to within so much of the latest
 LOOKS = 16  # minutes tried from the latest down until one is good
 
 
@@ -258,9 +257,9 @@ def _latest_look(data, st, ch, win, cur, choice, limits, safety, op, least, most
     latest down, then half way between a good one and the bad one above.
     """
     earliest, why = data.op[op].earliest, data.op[op].earliest_why
-    apart = max(STEP_MIN, (most - least) // LOOKS)
+    apart = max(1, (most - least) // LOOKS)
     good, bad, until = -1, most + 1, most
-    while until >= least and bad - good > STEP_MIN and st.full[0] == 0:
+    while until >= least and bad - good > 1 and st.full[0] == 0:
         how = _move(data, st, ch, win, cur, choice, op, until, ends)
         if how == MOVED and _nothing_lost(data, st, ch, limits, safety):
             good = until
