@@ -23,7 +23,7 @@ from planner.timetable.lines import Lines, before, build_lines
 from planner.timetable.state import F_END, F_START
 from planner.work import NEVER, Begun, Work
 
-CHUNK = 16  # batches between two looks at the clock
+CHUNK = 4  # batches between two looks at the clock
 
 
 class Leeway:
