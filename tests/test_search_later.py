@@ -11,10 +11,11 @@ import pytest
 from builders import ShopBuilder, as_plan, at, days
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from intake_folders import Folder, add
 from random_shops import decided, random_work
 
 from planner.answers.feeds import batch_end, order_finish
-from planner.main_job import read_work
+from planner.main_job import make_plan, read_work
 from planner.plan import Plan
 from planner.search import search, start_later
 from planner.search.later import Leeway, timed_again
@@ -278,6 +279,19 @@ def test_a_plan_that_its_list_does_not_give_is_refused() -> None:
     moved = replace(plan.steps[0], waited_for="not before")
     with pytest.raises(ValueError, match="not what its list"):
         timed_again(work, replace(plan, steps=(moved,)))
+
+
+@pytest.mark.parametrize(("start_early", "is_held"), [("no", True), ("yes", False)])
+def test_the_shop_s_settings_decide(start_early: str, is_held: bool, tmp_path: Path) -> None:
+    """With no safety time the tiny shop has starts that can wait for half a day."""
+    rows = [add("settings", f"name={name}|value={value}") for name, value in (("safety_hours", 0), ("start_early", start_early))]  # fmt: skip
+    folder = Folder(tmp_path / "shop").edit(*rows).path
+    for limit in ({"trials": 50}, {"seconds": 0.5}):
+        job = make_plan(folder, proposals=False, **limit)
+        assert (job.work.safety_min, job.work.start_early) == (0, not is_held)
+        assert bool(held(job.work, job.plan)) == is_held
+    stopped = make_plan(folder, proposals=False, seconds=5.0, stop=lambda: True)
+    assert bool(held(stopped.work, stopped.plan)) == is_held
 
 
 def test_the_sample_shop_has_less_in_progress() -> None:
