@@ -4,6 +4,7 @@
     work = explode(shop)           planner/explode   orders, structure, stock, progress to operations in minutes
     plan = search(work)            planner/search    an order for the operations; planner/timetable gives them times
     work, plan = propose(...)      planner/proposals batches split or combined where that makes the plan better
+    plan = start_later(work, plan) planner/search    starts held back where nothing is lost by it
     verify(work, plan)             planner/verify    every rule and cost term again, by other code
     write_plan(file, work, plan)   planner/planfile  one JSON document; planner/answers reads answers off it
 
@@ -23,12 +24,15 @@ from planner.intake import read_shop
 from planner.plan import AcceptedStep, Plan
 from planner.planfile import accepted_steps, planned_against, proposals_in, read_plan, start_from, write_plan
 from planner.proposals import may_propose, propose
-from planner.search import Progress, search
+from planner.search import Progress, search, start_later
 from planner.shop import Shop
 from planner.verify import Breach, verify
 from planner.work import Proposal, Work
 
 Limit = TypeVar("Limit", float | None, int | None)
+LATER_SEC = 0.001  # for holding starts back, an operation
+LATER_SHARE = 0.1  # of the seconds, for that at most
+AFTER_STOP_SEC = 1.0  # for the same, after a search that was stopped
 PROPOSAL_SHARE = 0.25  # of the seconds or trials, where batches may be split or combined
 
 
@@ -94,6 +98,8 @@ def make_plan(
     accepted = accepted_steps(keep) if keep else ()
     shop, work = read_work(folder, accepted, proposals_in(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
+    later_s = None if seconds is None else _later_seconds(work, seconds)
+    seconds = None if seconds is None else seconds - (later_s or 0.0)
     (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
     start = start_from(keep, work) if keep else None
     plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=start)
@@ -101,7 +107,14 @@ def make_plan(
         work, plan = propose(
             shop, work, plan, accepted, seconds=rest_s, trials=rest_n, progress=progress, stop=stop
         )  # fmt: skip
+    stopped = stop is not None and stop()
+    plan = start_later(work, plan, seconds=AFTER_STOP_SEC if stopped else later_s, stop=None if stopped else stop)
     return verified(Job(shop, work, plan, accepted))
+
+
+def _later_seconds(work: Work, seconds: float) -> float:
+    """What of the seconds is kept for holding starts back."""
+    return 0.0 if work.start_early else min(LATER_SHARE * seconds, LATER_SEC * len(work.operations))
 
 
 def _shared(limit: Limit, share: float) -> tuple[Limit, Limit]:

@@ -78,6 +78,7 @@ class Step:
     trip: int | None
     waited_for: str  # 'release', 'step before', 'machine', 'person', 'equipment', 'component', 'van', ...
     waited_on: int | None = None  # the operation (or batch, for 'component') it waited for
+    held_until: int | None = None  # the plan itself holds it back: it could be sooner, but would only lie about
 
 
 @dataclass(frozen=True)

@@ -199,6 +199,7 @@ def _operation(work: Work, names: Names, step: Step) -> dict[str, Any]:
         "collection": step.trip,
         "waited_for": step.waited_for,
         "waited_on": names.waited_on(step),
+        "held_until": None if step.held_until is None else names.moment(step.held_until),
     }  # fmt: skip
 
 
@@ -278,6 +279,7 @@ def _step(names: Names, row: Fields) -> Step:
         trip=row.whole("collection") if row.given("collection") else None,
         waited_for=row.text("waited_for"),
         waited_on=names.index_waited_on(row),
+        held_until=names.minute(row, "held_until") if row.has("held_until") else None,
     )
 
 

@@ -33,6 +33,10 @@ class Fields:
         """Is the field there, and not null?"""
         return self._value(name) is not None
 
+    def has(self, name: str) -> bool:
+        """As :meth:`given`, of a field that older documents do not have."""
+        return name in self._values and self.given(name)
+
     def wrong(self, name: str, expected: str) -> Damaged:
         return Damaged(f"{self.where}: '{name}' is {self._value(name)!r:.60}, expected {expected}")
 

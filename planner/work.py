@@ -321,6 +321,8 @@ class Work:
     break_max_min: int = 60
     inspection_stretch_percent: int = 125
     prices: Prices = Prices()
+    start_early: bool = False  # see planner.shop.Settings; these two make no plan wrong, so the fingerprint is without
+    safety_min: int = 16 * 60
     kept: tuple[Kept, ...] = ()
     change_window_min: int = 0
     given: tuple[Given, ...] = ()

@@ -220,6 +220,32 @@ def waits_for_what_comes_later(work: Work, plan: Plan) -> Mutants:
         yield _with(plan, step, replace(step, waited_for="van", waited_on=step.operation))
 
 
+def held_wrongly(work: Work, plan: Plan) -> Mutants:
+    """Held to after its start; begun work held; held back, it says, where nothing holds it or its turn was before."""
+    for step in plan.steps:
+        if step.machine is not None or work.operations[step.operation].kind is Kind.WAIT:
+            yield _with(plan, step, replace(step, held_until=step.start + 1))
+        if work.operations[step.operation].begun is not Begun.NO:
+            yield _with(plan, step, replace(step, held_until=0))
+        if step.held_until is None:
+            yield _with(plan, step, replace(step, waited_for="held back", waited_on=None))
+        elif step.waited_for == "held back":
+            yield _with(plan, step, replace(step, held_until=None))
+            if step.start == step.held_until and step.machine is not None and _open(work, step, step.start - 1):
+                yield _with(plan, step, replace(step, held_until=step.start - 1))
+
+
+def _open(work: Work, step: Step, minute: int) -> bool:
+    """Is the machine there at that minute, for work that would begin then?"""
+    assert step.machine is not None
+    op = work.operations[step.operation]
+    return (
+        op.may_pause
+        and not op.setup_ahead
+        and any(a <= minute < b for a, b in work.machines[step.machine].hours.attended)
+    )
+
+
 def wrong_cost(work: Work, plan: Plan) -> Mutants:
     for term in ("late", "change", "wip", "setup", "charges"):
         for by in (-1, 1):
@@ -240,6 +266,6 @@ def other_data(work: Work, plan: Plan) -> Mutants:
 RULE_KINDS: tuple[Callable[[Work, Plan], Mutants], ...] = (
     a_minute_earlier, one_moment_off, minutes_off, a_part_missing, twice, wrong_machine, wrong_person, two_places_at_once,
     neighbours_swapped, another_collection, missed_collection, overloaded_van, begun_work_moved, waits_cut_short,
-    waits_for_what_comes_later,
+    waits_for_what_comes_later, held_wrongly,
 )  # fmt: skip
 CLAIM_KINDS: tuple[Callable[[Work, Plan], Mutants], ...] = (wrong_cost, claimed_best, other_data)

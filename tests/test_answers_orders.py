@@ -132,6 +132,7 @@ def test_a_component_is_named_with_where_it_is() -> None:
         ("equipment", "waits for equipment jaws"),
         ("release", "for its release to op 10, Mon 23 Mar 2026 09:00"),
         ("not before", "held back by decision to Mon 23 Mar 2026 09:00"),
+        ("held back", "held back on purpose to Mon 23 Mar 2026 09:00, it would only lie about"),
         ("step before", "op 10 at L1 from Mon 23 Mar 2026 09:00"),
         ("anything new", "op 10 at L1 from Mon 23 Mar 2026 09:00"),
     ],
@@ -196,6 +197,22 @@ def test_the_reason_is_the_cause_with_the_most_minutes_on_the_way() -> None:
         step(work, "B2", 20, "L3", run=(60, 70), waited_for="person"),
     )  # fmt: skip
     assert row.reason == "waits 30 min for L1, 40 min in all"
+
+
+@pytest.mark.parametrize("held_to", [0, 600, 890])
+def test_a_start_held_back_is_not_why_an_order_is_late(held_to: int) -> None:
+    """B1 waits for L2 until 910 whenever its first step is done; the release is not blamed either."""
+    work = (
+        ShopBuilder().batch("B0").op("L2").batch("B1", pieces=10).op("L1").op("L2").order("O1", "B1", due=915).build()
+    )
+    first = step(work, "B1", 10, "L1", run=(held_to, held_to + 10))
+    if held_to:
+        first = replace(first, waited_for="held back", held_until=held_to)
+    row = only(
+        work, step(work, "B0", 10, "L2", run=(0, 910)), first,
+        step(work, "B1", 20, "L2", run=(910, 920), waited_for="machine", waited_on=0),
+    )  # fmt: skip
+    assert row.reason == "waits 15 h for L2, 15 h in all"
 
 
 def test_a_receipt_after_the_due_date_is_the_reason() -> None:

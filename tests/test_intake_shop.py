@@ -33,6 +33,7 @@ def test_settings_are_as_written_and_otherwise_their_defaults(shop: Shop) -> Non
     assert (settings.plan_start, settings.zone) == (datetime(2026, 3, 23, 8), "Europe/London")
     assert (settings.handover_min, settings.dispatch_cutoff) == (10, time(16, 0))
     assert (settings.setter_may_approve, settings.confidence_percent) == (False, 0)
+    assert (settings.start_early, settings.safety_hours) == (False, 16)
 
 
 def test_closed_days_of_all_calendars_are_in_each(shop: Shop) -> None:

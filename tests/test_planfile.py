@@ -41,7 +41,7 @@ def everything() -> tuple[Work, Plan]:
         work,
         step(
             work, "B1", 10, "L1", setup=[("Ann", 0, 20), ("Bob", 20, 40)], setup_min=30, changeover_min=7, run=(40, 60),
-            bursts=[(40, 0), (51, 1)], first_off=(41, "Bob", 41, 46), waited_for="release",
+            bursts=[(40, 0), (51, 1)], first_off=(41, "Bob", 41, 46), waited_for="release", held_until=0,
         ),
         step(work, "B1", 20, "bench", stints=[("Ann", 60, 65), ("Bob", 70, 75)], waited_for="step before",
              waited_on=at(work, "B1", 10).index),
@@ -58,6 +58,17 @@ def test_a_plan_comes_back_exactly_as_it_was_written(tmp_path: Path) -> None:
     work, made = everything()
     planfile.write_plan(tmp_path / "plan.json", work, made)
     assert planfile.read_plan(tmp_path / "plan.json", work) == made
+
+
+def test_a_plan_file_that_knows_no_held_starts_is_read_as_holding_none(tmp_path: Path) -> None:
+    work, made = everything()
+    planfile.write_plan(tmp_path / "plan.json", work, made)
+    document = json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))
+    for row in document["operations"]:
+        del row["held_until"]
+    (tmp_path / "plan.json").write_text(json.dumps(document), encoding="utf-8")
+    none = replace(made, steps=tuple(replace(s, held_until=None) for s in made.steps))
+    assert made != none == planfile.read_plan(tmp_path / "plan.json", work)
 
 
 def test_a_plan_without_steps_keeps_its_state(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from builders import as_plan, cost_of
 from mutations import CLAIM_KINDS, RULE_KINDS
@@ -15,20 +16,26 @@ from random_shops import random_work
 from planner.plan import Plan
 from planner.timetable import Timetable
 from planner.verify import verify
-from planner.work import Work
+from planner.work import Begun, Work
 
 SHOPS = range(100, 114)
 
 
 @pytest.fixture(scope="module")
 def plans() -> list[tuple[Work, Plan]]:
-    """Allowed plans of random lists."""
+    """Allowed plans of random lists, with first steps held back to random minutes."""
     found = []
     for number in SHOPS:
         work = random_work(number)
         table = Timetable(work)
         order = list(range(len(work.operations)))
         random.Random(number).shuffle(order)
+        first = [
+            b.operations[0] for b in work.batches if all(work.operations[i].begun is Begun.NO for i in b.operations)
+        ]
+        until = np.zeros(len(work.operations), np.int64)
+        until[first] = random.Random(number).sample(range(3000), len(first))
+        table.hold(until)
         table.time(table.repaired(order))
         found.append((work, as_plan(work, table)))
     return found

@@ -6,7 +6,7 @@ import random
 from dataclasses import replace
 
 import pytest
-from builders import ShopBuilder, as_plan, at, broken, plan, step
+from builders import ShopBuilder, as_plan, at, broken, days, plan, step
 from random_shops import random_work
 
 from planner.plan import Step
@@ -77,6 +77,29 @@ def test_a_machine_is_waited_for_until_the_minute_it_is_free() -> None:
     assert broken(work, *made.values()) == []
     made[OTHER] = step(work, "B3", 10, "L1", run=(1, 6))
     assert "14 waits" in broken(work, *made.values())
+
+
+@pytest.mark.parametrize(
+    ("held_until", "start", "rules"),
+    [
+        (5, 5, []), (4, 5, ["14 waits"]), (6, 5, ["10 release", "14 waits"]), (None, 5, ["14 waits"]),
+        (479, 479, []), (480, 1440, []), (1439, 1440, []), (1440, 1441, ["14 waits"]),
+    ],
+)  # fmt: skip
+def test_what_is_held_back_starts_in_the_first_minute_it_can(
+    held_until: int | None, start: int, rules: list[str]
+) -> None:
+    """On a machine that is open for the first 480 minutes of each day."""
+    work = ShopBuilder().machine("L1", days(9, (0, 480))).batch("B1").op("L1").build()
+    made = replace(step(work, "B1", 10, "L1", run=(start, start + 1)), waited_for="held back", held_until=held_until)
+    assert broken(work, made) == rules
+
+
+def test_begun_work_is_not_held_back() -> None:
+    work = ShopBuilder().batch("B1", pieces=5).op("L1", begun=Begun.RUNNING, begun_machine="L1").build()
+    made = step(work, "B1", 10, "L1", run=(0, 5))
+    assert broken(work, made) == []
+    assert broken(work, replace(made, held_until=0)) == ["11 begun work"]
 
 
 @pytest.mark.parametrize(("waited_for", "count"), [("component", 3), ("person", 5)])

@@ -97,6 +97,18 @@ def test_lists_cover_every_step_on_a_machine_once(client: TestClient) -> None:
     assert client.get("/lists?day=").text.count('<td class="num">') == 2 * len(held)
 
 
+def test_lists_and_operations_say_the_same_of_how_long_they_can_wait(client: TestClient) -> None:
+    free = [t for t in client.get("/api/lists").json() if t["at_the_latest_min"] is not None]
+    assert free
+    places = {(t["batch"], t["operation"]): t["at_the_latest_min"] for t in free}
+    for index in range(0, len(WORK.operations), 20):
+        page = client.get(f"/api/operations/{index}").json()
+        batch, number = page["title"].split(":")[0].split(" step ")
+        facts = {f["name"]: f["text"] for f in page["facts"]}
+        assert ("At the latest" in facts) == ((batch, int(number)) in places) or "Collected" in facts
+        assert ("At the latest" in facts) == ("No need before" in facts)
+
+
 def test_a_list_can_be_of_one_machine_and_one_day(client: TestClient) -> None:
     one = client.get("/api/lists", params={"who": "machine:lathe 1", "day": "2026-03-24"}).json()
     assert one and {t["machine"] for t in one} == {"lathe 1"}

@@ -86,9 +86,18 @@ def _facts(site: Site, op: Operation, step: Step) -> list[tuple[str, str]]:
         *_times(site, op, step),
         ("Equipment", ", ".join(_units(work.equipment[e].name, n) for e, n in op.equipment)),
         ("Waited for", waited_text(site, step)),
+        *_room(site, op.index),
         ("Next", _next_text(site, after) if after is not None else "the batch is finished with this step"),
         ("Free for it", text(step.end) if step.end != step.run_end else ""),
     ]
+
+
+def _room(site: Site, index: int) -> list[tuple[str, str]]:
+    """How long it can wait; nothing of what is under way."""
+    room = site.rooms.of([index]).get(index)
+    if room is None:
+        return []
+    return [("No need before", site.clock.text(room.no_need_before)), ("At the latest", site.clock.text(room.latest))]
 
 
 def _units(name: str, count: int) -> str:

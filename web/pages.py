@@ -111,7 +111,7 @@ def _lists(site: Site, who: str, day: str) -> Tasks:
     wanted = _day(day)
     try:
         if kind in ("machines", "machine"):
-            return machine_lists(site.work, site.plan, name if kind == "machine" else None, wanted)
+            return machine_lists(site.work, site.plan, name if kind == "machine" else None, wanted, site.rooms)
         if kind in ("people", "person"):
             return person_lists(site.work, site.plan, name if kind == "person" else None, wanted)
     except KeyError as unknown:

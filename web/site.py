@@ -6,6 +6,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from planner.answers.feeds import Feeds
+from planner.answers.leeway import Rooms
 from planner.answers.load import Load, load
 from planner.answers.orders import OrderRow, orders
 from planner.answers.spent import Minutes
@@ -22,6 +23,7 @@ class Site:
     def __init__(self, work: Work, plan: Plan, shop: Shop | None = None) -> None:
         self.work, self.plan, self.shop = work, plan, shop
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
+        self.rooms = Rooms(work, plan)
 
     @cached_property
     def steps(self) -> dict[int, Step]:

@@ -15,6 +15,7 @@ MEANING = {
     "component": "a component",
     "receipt": "bought parts or material",
     "not before": "the day it is held back to by decision",
+    "held back": "nothing: held back on purpose, it would only lie about",
     "van": "the next collection",
 }
 

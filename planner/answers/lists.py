@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from planner.answers.feeds import Feeds
+from planner.answers.leeway import Room, Rooms
 from planner.answers.rows import csv_text
 from planner.answers.wording import moment_iso, moment_text, step_name
 from planner.plan import Plan, Step, Stint
@@ -15,7 +16,7 @@ from planner.work import Begun, Kind, Operation, Span, Work
 from planner.worktime import midnight
 
 MACHINE_COLUMNS = (
-    "machine", "place", "start", "batch", "operation", "part", "description", "pieces", "setup_min", "setup_by",
+    "machine", "place", "no_need_before", "start", "at_the_latest", "batch", "operation", "part", "description", "pieces", "setup_min", "setup_by",
     "family", "changeover_min", "first_off", "equipment", "people", "run_start", "run_end", "next_step", "orders", "due",
 )  # fmt: skip
 PERSON_COLUMNS = ("person", "start", "end", "task", "machine", "batch", "operation", "part", "description", "pieces")
@@ -47,9 +48,13 @@ class MachineTask:
     next_step: str
     orders: tuple[str, ...]
     due: str  # of the earliest order it feeds
+    no_need_before: str  # this and the next are empty for what is under way
+    at_the_latest: str
     start_min: int
     run_start_min: int
     run_end_min: int
+    no_need_before_min: int | None
+    at_the_latest_min: int | None
 
 
 @dataclass(frozen=True)
@@ -72,7 +77,9 @@ class PersonTask:
     end_min: int
 
 
-def machine_lists(work: Work, plan: Plan, machine: str | None = None, day: date | None = None) -> list[MachineTask]:
+def machine_lists(
+    work: Work, plan: Plan, machine: str | None = None, day: date | None = None, rooms: Rooms | None = None
+) -> list[MachineTask]:
     """Every machine's operations in running order.
 
     Parameters
@@ -83,6 +90,8 @@ def machine_lists(work: Work, plan: Plan, machine: str | None = None, day: date 
         Only this machine.
     day
         Only operations that hold the machine at some time of this local day.
+    rooms
+        How long operations can wait, where that has been looked up before.
 
     Raises
     ------
@@ -94,15 +103,16 @@ def machine_lists(work: Work, plan: Plan, machine: str | None = None, day: date 
     span = None if day is None else day_span(work, day)
     follows = _follows(work, plan)
     feeds = Feeds(work)
-    found: list[MachineTask] = []
+    found: list[tuple[int, Step]] = []
     for index, record in enumerate(work.machines):
         if machine not in (None, record.name):
             continue
         held = sorted((s for s in plan.steps if s.machine == index), key=lambda s: (s.start, s.run_end, s.operation))
         for place, step in enumerate(held, 1):
             if span is None or (step.start < span[1] and max(step.run_end, step.start + 1) > span[0]):
-                found.append(_task(work, step, place, follows, feeds))
-    return found
+                found.append((place, step))
+    room = (rooms or Rooms(work, plan)).of([step.operation for _, step in found])
+    return [_task(work, step, place, follows, feeds, room.get(step.operation)) for place, step in found]
 
 
 def person_lists(work: Work, plan: Plan, person: str | None = None, day: date | None = None) -> list[PersonTask]:
@@ -149,7 +159,9 @@ def day_span(work: Work, day: date) -> Span:
 # --- one line --------------------------------------------------------------------------------
 
 
-def _task(work: Work, step: Step, place: int, follows: Callable[[Step], str], feeds: Feeds) -> MachineTask:
+def _task(
+    work: Work, step: Step, place: int, follows: Callable[[Step], str], feeds: Feeds, room: Room | None
+) -> MachineTask:
     op = work.operations[step.operation]
     batch = work.batches[op.batch]
     orders = feeds.orders(op.batch)
@@ -165,7 +177,11 @@ def _task(work: Work, step: Step, place: int, follows: Callable[[Step], str], fe
         run_end=moment_text(work, step.run_end), run_end_at=moment_iso(work, step.run_end),
         next_step=follows(step), orders=tuple(o.number for o in orders),
         due=moment_text(work, orders[0].due_min) if orders else "",
+        no_need_before="" if room is None else moment_text(work, room.no_need_before),
+        at_the_latest="" if room is None else moment_text(work, room.latest),
         start_min=step.start, run_start_min=step.run_start, run_end_min=step.run_end,
+        no_need_before_min=None if room is None else room.no_need_before,
+        at_the_latest_min=None if room is None else room.latest,
     )  # fmt: skip
 
 

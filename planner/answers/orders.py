@@ -6,12 +6,13 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from planner.answers.feeds import order_finish
-from planner.answers.way import COMPONENT, Ways
+from planner.answers.way import COMPONENT, HELD, Ways
 from planner.answers.wording import DAY_MIN, elapsed_text, moment_iso, moment_text, step_name
 from planner.plan import Plan, Step
 from planner.work import Begun, Kind, Order, Work
 
 RELEASE, HELD_BACK = "its release (material date)", "a decision to hold it"
+ON_PURPOSE = "its turn, held back on purpose"
 
 
 @dataclass(frozen=True)
@@ -120,6 +121,8 @@ def _waits(work: Work, step: Step) -> str:
         return f"waits for equipment {_equipment(work, step)}{behind}"
     if step.waited_for == "release":
         return f"for its release to op {op.number}, {start}"
+    if step.waited_for == HELD:
+        return f"held back on purpose to {start}, it would only lie about"
     if step.waited_for == "not before":
         return f"held back by decision to {start}"
     return f"op {op.number}{on} from {start}"
@@ -183,5 +186,5 @@ def _cause(work: Work, step: Step) -> str:
         return f"equipment {_equipment(work, step)}"
     if step.waited_for == COMPONENT and step.waited_on is not None:
         return f"component {work.batches[step.waited_on].part}"
-    words = {"receipt": "bought parts or material", "release": RELEASE, "not before": HELD_BACK}
+    words = {"receipt": "bought parts or material", "release": RELEASE, "not before": HELD_BACK, HELD: ON_PURPOSE}
     return words.get(step.waited_for, "moves and opening hours")

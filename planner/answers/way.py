@@ -8,12 +8,14 @@ from dataclasses import dataclass
 from planner.plan import Plan, Step
 from planner.work import Begun, Need, Order, Work
 
-COMPONENT = "component"
+COMPONENT, HELD, BEFORE = "component", "held back", "step before"
 
 
 @dataclass(frozen=True)
 class Wait:
     """``minutes`` from when a step could have begun, by what came before it in its own way, to its start.
+
+    Where the plan holds a batch back, what the batch would have waited for later on has the minutes of the first step.
 
     ``held_min``, of a batch's first step: from the plan start to its release, or to the time before which a decision
     holds it back.
@@ -50,6 +52,7 @@ class Ways:
         while batch not in seen:
             seen.add(batch)
             left = self.left(batch)
+            passed_on = self._passed_on(left)
             for before, step in zip([None, *left[:-1]][::-1], left[::-1], strict=True):
                 if step.waited_for == COMPONENT and step.waited_on is not None:
                     there = self.left(step.waited_on)
@@ -57,9 +60,19 @@ class Ways:
                     batch = step.waited_on
                     break
                 held_min = 0 if before else self._held_min(step)
-                yield Wait(step, max(0, step.start - (before.end if before else held_min)), held_min)
+                minutes = step.start - (before.end if before else held_min) + passed_on.get(step.operation, 0)
+                yield Wait(step, max(0, minutes), held_min)
             else:
                 return
+
+    def _passed_on(self, left: list[Step]) -> dict[int, int]:
+        """By operation, minutes of waiting that are counted elsewhere (negative) or counted here for the first step."""
+        if not left or left[0].waited_for != HELD:
+            return {}
+        coming = [self._there(need) for need in self._work.needs if need.operation == left[0].operation]
+        minutes = left[0].start - max([self._held_min(left[0]), *coming])
+        taker = next((s for s in left[1:] if s.waited_for != BEFORE), None)
+        return {} if taker is None else {left[0].operation: -minutes, taker.operation: minutes}
 
     def _held_min(self, step: Step) -> int:
         op = self._work.operations[step.operation]

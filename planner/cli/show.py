@@ -74,10 +74,10 @@ def show_machine_lists(tasks: Sequence[MachineTask]) -> None:
     for machine, found in groupby(tasks, key=lambda t: t.machine):
         show_table(
             machine,
-            ("", "start", "batch op", "what", "part", "pieces", "setup", "family", "first-off", "equipment", "run",
+            ("", "no need before", "start", "at the latest", "batch op", "what", "part", "pieces", "setup", "family", "first-off", "equipment", "run",
              "run end", "next", "due"),
             [_machine_line(t) for t in found],
-            "rllllr",
+            "rllllllr",
         )  # fmt: skip
     if not tasks:
         say("Nothing on the list.")
@@ -87,7 +87,7 @@ def _machine_line(t: MachineTask) -> tuple[object, ...]:
     setup = f"{span_text(t.setup_min)} {', '.join(t.setup_by)}".strip() if t.setup_min else ""
     changeover = f" (+{t.changeover_min} changeover)" if t.changeover_min else ""
     return (
-        t.place, t.start, f"{t.batch} op {t.operation}", t.description, t.part, t.pieces, setup or ", ".join(t.people),
+        t.place, t.no_need_before, t.start, t.at_the_latest, f"{t.batch} op {t.operation}", t.description, t.part, t.pieces, setup or ", ".join(t.people),
         t.family + changeover, t.first_off, ", ".join(t.equipment), t.run_start, t.run_end, t.next_step, t.due,
     )  # fmt: skip
 

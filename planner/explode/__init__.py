@@ -97,6 +97,8 @@ def _work(shop: Shop, index: Index, clock: Clock, made: Made) -> Work:
         break_max_min=settings.break_max_min,
         inspection_stretch_percent=settings.inspection_stretch_percent,
         prices=_prices(settings),
+        start_early=settings.start_early,
+        safety_min=60 * settings.safety_hours,
         change_window_min=change_window(shop, clock),
         given=made.given,
         left_out=tuple(f"Order {number}: quantity 0, nothing to make." for number in empty),

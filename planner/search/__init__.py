@@ -1,7 +1,8 @@
-"""First plans by rule, list search and a bound: anytime, seeded, stoppable."""
+"""First plans by rule, list search, a bound, and starts held back: anytime, seeded, stoppable."""
 
 from planner.search.engine import search
+from planner.search.later import start_later
 from planner.search.progress import Progress
 from planner.search.ready import get_ready
 
-__all__ = ["Progress", "get_ready", "search"]
+__all__ = ["Progress", "get_ready", "search", "start_later"]

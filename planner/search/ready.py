@@ -14,6 +14,7 @@ import numpy as np
 from planner.search.bound_prices import PriceBound
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
+from planner.search.later import Leeway
 from planner.search.starts import Starts
 from planner.search.whole import Whole
 from planner.timetable import Timetable
@@ -30,6 +31,9 @@ def get_ready() -> None:
     table.reset()
     climber = Climber(table, sequence, choice, 1)
     climber.run(2)
+    leeway = Leeway(table)
+    leeway.latest(np.arange(2))
+    leeway.hold_back(lambda: False)
     table.cost()
     Whole(table).solve(1.0, 1)
     PriceBound(table, 10).run(1, 1000)

@@ -71,8 +71,10 @@ class Data(NamedTuple):
 
 
 WHY_RELEASE, WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_PERSON = 0, 1, 2, 3, 4
-WHY_EQUIPMENT, WHY_VAN, WHY_PIN, WHY_RECEIPT = 5, 6, 7, 8
-WHY_TEXT = ("release", "step before", "component", "machine", "person", "equipment", "van", "not before", "receipt")
+WHY_EQUIPMENT, WHY_VAN, WHY_PIN, WHY_RECEIPT, WHY_HELD = 5, 6, 7, 8, 9
+WHY_TEXT = (
+    "release", "step before", "component", "machine", "person", "equipment", "van", "not before", "receipt", "held back",
+)  # fmt: skip
 
 
 def ints(values: Iterable[int]) -> np.ndarray:
@@ -124,6 +126,14 @@ def compile_work(work: Work) -> Data:
     return Data(
         lines=build_lines(store.windows, work.break_max_min), person_line=person_line, pair_line=pair_line, **values
     )
+
+
+def holding(data: Data, until: np.ndarray) -> Data:
+    """``data`` in which no operation starts before ``until`` (minutes by operation; 0: as soon as it can)."""
+    op = data.op.copy()
+    later = until > op["earliest"]
+    op["earliest"][later], op["earliest_why"][later] = until[later], WHY_HELD
+    return data._replace(op=op)
 
 
 def _is_planned(op: Operation) -> bool:

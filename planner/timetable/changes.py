@@ -455,13 +455,56 @@ def time_touched(data, st, ch, cur, choice, k):
         if ch.flag[i] == 0 and ch.counts[C_SPANS] == 0 and ch.block[i >> BLOCK] == 0:
             i = ((i >> BLOCK) + 1) << BLOCK
             continue
-        if ch.flag[i] == 1:
-            ch.flag[i] = 0
-            ch.block[i >> BLOCK] -= 1
-            _time_again(data, st, ch, cur[i], choice[cur[i]])
-        elif ch.counts[C_SPANS] > 0 and _touched(data, st, ch, cur[i]):
+        if is_touched(data, st, ch, cur, i):
             _time_again(data, st, ch, cur[i], choice[cur[i]])
         i += 1
+    count_touched(data, st, ch)
+
+
+@inner
+def time_within(data, st, ch, cur, choice, k, ends):
+    """As :func:`time_touched`, given up where a run ends after its minute in ``ends``. False then: the change can only be
+    undone."""
+    n = len(cur)
+    i = k
+    while i < n:
+        if ch.flag[i] == 0 and ch.counts[C_SPANS] == 0 and ch.block[i >> BLOCK] == 0:
+            i = ((i >> BLOCK) + 1) << BLOCK
+            continue
+        if is_touched(data, st, ch, cur, i):
+            _time_again(data, st, ch, cur[i], choice[cur[i]])
+            if st.res[cur[i], F_RUN_END] > ends[cur[i]]:
+                _forget_flags(ch, i)
+                ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
+                return False
+        i += 1
+    count_touched(data, st, ch)
+    return True
+
+
+@inner
+def is_touched(data, st, ch, cur, i):
+    """Is the operation at place ``i`` to be timed again? Takes its flag down."""
+    if ch.flag[i] == 1:
+        ch.flag[i] = 0
+        ch.block[i >> BLOCK] -= 1
+        return True
+    return ch.counts[C_SPANS] > 0 and _touched(data, st, ch, cur[i])
+
+
+@inner
+def _forget_flags(ch, k):
+    """Take down all flags from place ``k`` on."""
+    for block in range(k >> BLOCK, len(ch.block)):
+        if ch.block[block] > 0:
+            for i in range(block << BLOCK, min(len(ch.flag), (block + 1) << BLOCK)):
+                ch.flag[i] = 0
+            ch.block[block] = 0
+
+
+@inner
+def count_touched(data, st, ch):
+    """The cost terms after a change, by what is different."""
     for j in range(ch.counts[C_ORDERS]):
         i = ch.orders[j]
         late = max(0, order_end(data, st, i) - data.order[i].due)

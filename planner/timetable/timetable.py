@@ -8,7 +8,7 @@ from copy import copy
 import numpy as np
 
 from planner.plan import Burst, Cost, FirstOff, Step, Stint
-from planner.timetable.arrays import WHY_COMPONENT, WHY_TEXT, Data, compile_work
+from planner.timetable.arrays import WHY_COMPONENT, WHY_TEXT, Data, compile_work, holding
 from planner.timetable.kernel import change_cost, late_cost, second_costs, time_list
 from planner.timetable.state import (
     F_ALT,
@@ -57,12 +57,12 @@ class Timetable:
 
     def __init__(self, work: Work) -> None:
         self.work = work
-        self.data: Data = compile_work(work)
-        self._room = 64 + 2 * int(self.data.op["planned"].sum())
+        self._not_held: Data = compile_work(work)
+        self._room = 64 + 2 * int(self._not_held.op["planned"].sum())
         self.begun_first = np.array(
             [o.index for o in work.operations if o.begun in (Begun.RUNNING, Begun.OUT)], np.int64
         )
-        self.reset()
+        self.hold(np.zeros(len(work.operations), np.int64))
 
     def reset(self) -> None:
         """Forget what was timed."""
@@ -71,10 +71,22 @@ class Timetable:
         self.choice = np.full(len(self.data.op), -1, np.int64)
 
     def twin(self) -> Timetable:
-        """Another timetable of the same work, for another thread; nothing timed yet."""
+        """Another timetable of the same work, for another thread; nothing timed and nothing held back yet."""
         twin = copy(self)
-        twin.reset()
+        twin.hold(np.zeros_like(self.held))
         return twin
+
+    def hold(self, until: np.ndarray) -> None:
+        """Hold operations back, in all that is timed from now on; what was timed is forgotten.
+
+        Parameters
+        ----------
+        until
+            By operation: the minute before which it does not start (0: as soon as it can). Begun work is never held.
+        """
+        self.data: Data = holding(self._not_held, until)
+        self.held = until.copy()
+        self.reset()
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
         """``sequence`` with every planned operation once, begun work first, and nothing before what it waits for.
@@ -194,6 +206,7 @@ class Timetable:
             trip=row[F_TRIP] - int(self.data.trip_lo[op.service or 0]) if row[F_TRIP] >= 0 else None,
             waited_for=WHY_TEXT[row[F_WHY]],
             waited_on=self._waited_on(row[F_WHY], row[F_ON]),
+            held_until=int(self.held[op.index]) or None,
         )
 
     def _waited_on(self, why: int, on: int) -> int | None:

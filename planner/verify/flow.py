@@ -15,11 +15,14 @@ Gate = tuple[str, str, int]  # (rule, what is waited for, moment)
 RULE_MOVE = "7 moves"
 RULE_NEED = "9 needs"
 RULE_RELEASE = "10 release"
+RULE_BEGUN = "11 begun work"
 RULE_ZERO = "13 zero length"
 
 
 def check(ctx: Context) -> Iterator[Breach]:
     for step in ctx.steps.values():
+        if step.held_until is not None and ctx.operation(step).begun is not Begun.NO:
+            yield Breach(RULE_BEGUN, f"{ctx.name(step)}, held back", "never: it is begun", ctx.when(step.held_until))
         if ctx.operation(step).begun in (Begun.RUNNING, Begun.OUT) and not _without_machine(ctx, step):
             continue  # work under way has all it needs
         gates = list(gates_of(ctx, step))
@@ -43,6 +46,8 @@ def gates_of(ctx: Context, step: Step) -> Iterator[Gate]:
     yield RULE_RELEASE, "the plan start", 0
     yield RULE_RELEASE, "the release of its batch", batch.release_min
     yield RULE_RELEASE, "the moment it is pinned to", operation.not_before_min
+    if step.held_until is not None:
+        yield RULE_RELEASE, "the moment the plan holds it back to", step.held_until
     for need in ctx.needs.get(operation.index, ()):
         there = ctx.batch_end(need.batch) if need.batch is not None else need.at_min
         if there is not None:

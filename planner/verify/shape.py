@@ -35,7 +35,7 @@ def _form_faults(step: Any) -> Iterator[tuple[str, str, str]]:
             yield from _record_faults(field, part, kind)
     if step.first_off is not None:
         yield from _record_faults("first_off", step.first_off, FirstOff)
-    for field in ("machine", "trip", "waited_on"):
+    for field in ("machine", "trip", "waited_on", "held_until"):
         value = getattr(step, field)
         if value is not None and not _whole(value):
             yield field, "a whole number or nothing", repr(value)

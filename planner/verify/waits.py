@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from planner.plan import Step
+from planner.verify import sublots
 from planner.verify.breach import Breach
 from planner.verify.context import Context
+from planner.work import Kind
 
 RULE = "14 waits"
 
-ALONE = ("release", "not before", "receipt", "van")  # nothing of the plan is behind these
+HELD = "held back"
+ALONE = ("release", "not before", "receipt", "van", HELD)  # nothing else of the plan is behind these
 
 
 def check(ctx: Context) -> Iterator[Breach]:
@@ -21,6 +24,8 @@ def check(ctx: Context) -> Iterator[Breach]:
             )
             continue
         expected = _alone(ctx, step) if step.waited_for in ALONE else ON[step.waited_for](ctx, step)
+        if step.waited_for == HELD:
+            expected = expected or _held_back(ctx, step)
         if expected:
             yield Breach(RULE, f"{ctx.name(step)} waited for {step.waited_for}", expected, _found(ctx, step))
 
@@ -37,6 +42,26 @@ def _found(ctx: Context, step: Step) -> str:
 
 def _alone(ctx: Context, step: Step) -> str:
     return "" if step.waited_on is None else "nothing named"
+
+
+def _held_back(ctx: Context, step: Step) -> str:
+    """The plan says until when, and the step then starts in the first minute in which it can.
+
+    Where its run may not pause, or its setup may be ahead of its pieces, later minutes can be the first.
+    """
+    operation, until = ctx.operation(step), step.held_until
+    if until is None:
+        return "not this: the plan does not hold it back"
+    first: int | None = until
+    if operation.kind == Kind.OUTSIDE:
+        cutoffs = ctx.work.services[operation.service or 0].trips
+        first = next((trip.collect_min for trip in cutoffs if trip.cutoff_min >= until), None)
+    elif step.machine is not None:
+        first = ctx.attended(step.machine).next_open(until)
+    any_later = not operation.may_pause or operation.setup_ahead or bool(sublots.arrivals(ctx, step))
+    if step.start == first or (any_later and first is not None and step.start > first):
+        return ""
+    return f"a start at {ctx.when(first)}, the first minute from {ctx.when(until)} on"
 
 
 def _any_or_none(ctx: Context, step: Step) -> str:
