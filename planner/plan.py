@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class State(StrEnum):
@@ -136,6 +137,14 @@ class Plan:
     def step_of(self) -> dict[int, Step]:
         """Step by operation index."""
         return {s.operation: s for s in self.steps}
+
+
+class Listed(NamedTuple):
+    """An operation in a list to begin with, with its machine (None, or one that cannot do it: any)."""
+
+    operation: int
+    machine: int | None = None
+    held_until: int = 0  # not before that minute
 
 
 @dataclass(frozen=True)

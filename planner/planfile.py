@@ -11,11 +11,12 @@ import json
 import os
 import secrets
 from collections.abc import Callable, Sequence
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
 from planner.faults import PlanFileFault
-from planner.plan import AcceptedStep, Bound, Burst, FirstOff, Plan, State, Step, Stint
+from planner.plan import AcceptedStep, Bound, Burst, FirstOff, Listed, Plan, State, Step, Stint
 from planner.planfile_fields import Damaged, Fields, Names
 from planner.planfile_proposals import cost_of, cost_row, proposal_of, proposal_row
 from planner.work import Proposal, Work
@@ -86,7 +87,9 @@ def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
     def steps() -> tuple[AcceptedStep, ...]:
         rows = Fields(document, "the plan").records("operations")
         return tuple(
-            AcceptedStep(row.text("batch"), row.whole("step"), row.text("machine"), row.record("start").text("at"))
+            AcceptedStep(
+                row.text("batch"), row.whole("step"), row.text("machine"), row.record("start").moment("at").isoformat()
+            )
             for row in rows
             if row.given("machine")
         )
@@ -94,9 +97,8 @@ def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
-def start_from(path: Path | str, work: Work) -> list[tuple[int, int | None]]:
-    """The list of a plan file for a search to begin with: operation and machine (None: any), as far as ``work`` knows
-    them.
+def start_from(path: Path | str, work: Work) -> list[Listed]:
+    """The list of a plan file for a search to begin with, as far as ``work`` knows its operations and machines.
 
     Raises
     ------
@@ -109,11 +111,16 @@ def start_from(path: Path | str, work: Work) -> list[tuple[int, int | None]]:
     def place(row: Fields) -> int | None:
         return work.places.get((row.text("batch"), row.whole("step")))
 
-    def start() -> list[tuple[int, int | None]]:
+    def listed(at: int, row: Fields) -> Listed:
+        held = row.record("held_until").moment("at") - work.plan_start if row.has("held_until") else timedelta(0)
+        machine = machines.get(row.text("machine")) if row.given("machine") else None
+        return Listed(at, machine, max(0, held // timedelta(minutes=1)))
+
+    def start() -> list[Listed]:
         plan = Fields(document, "the plan")
-        on = {place(row): row.text("machine") for row in plan.records("operations") if row.given("machine")}
-        listed = [place(row) for row in plan.records("sequence")]
-        return [(at, machines.get(on.get(at, ""))) for at in listed if at is not None]
+        steps = {at: listed(at, row) for row in plan.records("operations") if (at := place(row)) is not None}
+        order = [place(row) for row in plan.records("sequence")]
+        return [steps[at] for at in order if at in steps]
 
     return _checked(path, start)
 
@@ -130,7 +137,10 @@ def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
 
     def steps() -> tuple[AcceptedStep, ...]:
         rows = Fields(document, "the plan").records("kept")
-        return tuple(AcceptedStep(r.text("batch"), r.whole("step"), r.text("machine"), r.text("start")) for r in rows)
+        return tuple(
+            AcceptedStep(r.text("batch"), r.whole("step"), r.text("machine"), r.moment("start").isoformat())
+            for r in rows
+        )
 
     return _checked(path, steps)
 

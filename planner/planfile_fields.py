@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from functools import lru_cache
 from typing import Any, TypeVar
 
@@ -57,6 +58,15 @@ class Fields:
         if not isinstance(value, str):
             raise self.wrong(name, "text")
         return value
+
+    def moment(self, name: str) -> datetime:
+        try:
+            moment = datetime.fromisoformat(self.text(name))
+        except ValueError:
+            raise self.wrong(name, "a moment") from None
+        if moment.tzinfo is None:
+            raise self.wrong(name, "a moment with its offset from UTC")
+        return moment
 
     def one_of(self, name: str, known: Mapping[str, T]) -> T:
         value = self.text(name)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -195,6 +196,25 @@ def test_a_damaged_field_is_named(tmp_path: Path, change, words: str) -> None:
     with pytest.raises(PlanFileFault, match="damaged") as caught:
         planfile.read_plan(tmp_path / "plan.json", work)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize("at", ["soon", "2026-03-23T08:00:00"])
+def test_a_damaged_moment_of_an_accepted_plan_is_named(tmp_path: Path, at: str) -> None:
+    work, made = everything()
+    changed(tmp_path, work, made, lambda d: d["operations"][0]["start"].update(at=at))
+    with pytest.raises(PlanFileFault, match="expected a moment"):
+        planfile.accepted_steps(tmp_path / "plan.json")
+
+
+def test_a_list_to_begin_with_has_what_the_plan_decided(tmp_path: Path) -> None:
+    """Machines and what is held back, by name; a minute is counted from the plan start of the work it is for."""
+    work, made = everything()
+    held = replace(made, steps=(replace(made.steps[0], held_until=90), *made.steps[1:]))
+    planfile.write_plan(tmp_path / "plan.json", work, held)
+    start = planfile.start_from(tmp_path / "plan.json", replace(work, plan_start=work.plan_start + timedelta(hours=1)))
+    assert [row.operation for row in start] == list(held.sequence)
+    assert {row.operation: row.machine for row in start} == {s.operation: s.machine for s in held.steps}
+    assert {row.operation: row.held_until for row in start if row.held_until} == {held.steps[0].operation: 30}
 
 
 def test_accepted_steps_are_those_on_machines_and_need_no_work(tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ from planner.answers.summary import summary
 from planner.explode import explode
 from planner.faults import DataFaults
 from planner.main_job import load_plan, make_plan, read_work, save
-from planner.plan import AcceptedStep, Cost, Plan
+from planner.plan import AcceptedStep, Cost, Listed, Plan
 from planner.proposals import may_propose, propose
 from planner.proposals.candidates import candidates
 from planner.proposals.carry import carried
@@ -146,7 +146,7 @@ def test_a_proposal_is_not_praised_for_what_searching_alone_would_find() -> None
     made.orders["X"] = order("X", "X", 50, datetime(2026, 3, 23, 9, 20))
     work = explode(made)
     at = {b.name: b.operations[0] for b in work.batches}
-    poor = search(work, trials=1, start=[(at[name], LATHE) for name in ("C1-1", "X-1", "C2-1")])
+    poor = search(work, trials=1, start=[Listed(at[name], LATHE) for name in ("C1-1", "X-1", "C2-1")])
     assert poor.cost.late == 3 * 80
     assert [p.batches for p in candidates(made, work, poor)] == [("C1-1", "C2-1")]
     as_one = explode(made, (), [Proposal(Change.COMBINE, "P", ("C1-1", "C2-1"), ())])
@@ -212,17 +212,17 @@ def test_what_a_plan_decided_is_carried_into_halves_and_back() -> None:
     plan = search(work, trials=50)
     halves = explode(made, (), [Proposal(Change.SPLIT, "P", ("C1-1",), ())])
     machine = plan.steps[0].machine
-    assert carried(work, plan, halves) == [(0, machine), (1, None)]
+    assert carried(work, plan, halves) == [Listed(0, machine), Listed(1)]
     two = search(halves, trials=50)
-    assert carried(halves, two, work) == [(0, two.step_of()[two.sequence[0]].machine)]
+    assert carried(halves, two, work) == [Listed(0, two.step_of()[two.sequence[0]].machine)]
 
 
 def test_what_a_plan_decided_is_carried_into_one_batch_and_back() -> None:
     made = two_orders()
     work = explode(made)
     as_one = explode(made, (), [Proposal(Change.COMBINE, "P", ("C1-1", "C2-1"), ())])
-    assert carried(work, search(work, trials=50), as_one) == [(0, LATHE), (1, LATHE)]
-    assert [op for op, _ in carried(as_one, search(as_one, trials=50), work)] == [0, 2, 1, 3]
+    assert carried(work, search(work, trials=50), as_one) == [Listed(0, LATHE), Listed(1, LATHE)]
+    assert [row.operation for row in carried(as_one, search(as_one, trials=50), work)] == [0, 2, 1, 3]
 
 
 def test_a_plan_that_finds_no_time_is_left_as_it_is() -> None:

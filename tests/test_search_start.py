@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_shops import random_work
 
-from planner.plan import Plan
+from planner.plan import Listed, Plan
 from planner.search import search
 from planner.verify import verify
 from planner.work import Work
@@ -16,9 +16,9 @@ from planner.work import Work
 SHOPS = st.integers(0, 100_000)
 
 
-def list_of(work: Work, made: Plan) -> list[tuple[int, int | None]]:
+def list_of(work: Work, made: Plan) -> list[Listed]:
     steps = made.step_of()
-    return [(i, steps[i].machine) for i in made.sequence]
+    return [Listed(i, steps[i].machine) for i in made.sequence]
 
 
 @settings(max_examples=30)
@@ -37,7 +37,7 @@ def test_any_piece_of_a_list_will_do(number: int, some: int) -> None:
     """In any order, with machines that there are not, and whatever is missing comes behind."""
     work = random_work(number)
     order = random.Random(number).sample(range(len(work.operations)), min(some, len(work.operations)))
-    made = search(work, trials=1, start=[(i, [None, 10_000][i % 2]) for i in order])
+    made = search(work, trials=1, start=[Listed(i, [None, 10_000][i % 2]) for i in order])
     assert verify(work, made) == []
     assert len(made.steps) == len(search(work, trials=1).steps)
 
@@ -47,6 +47,6 @@ def test_any_piece_of_a_list_will_do(number: int, some: int) -> None:
 def test_the_first_plan_is_the_better_of_the_list_and_the_rules(number: int) -> None:
     work = random_work(number)
     order = random.Random(number).sample(range(len(work.operations)), len(work.operations))
-    start = [(i, None) for i in order]
+    start = [Listed(i) for i in order]
     poor, rules = search(work, trials=1, start=start), search(work, trials=7)
     assert search(work, trials=8, start=start).cost.first <= min(poor.cost.first, rules.cost.first)

@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-from planner.plan import Plan
+from planner.plan import Listed, Plan
 from planner.work import Work
 
-Start = list[tuple[int, int | None]]
 
-
-def carried(old: Work, plan: Plan, new: Work) -> Start:
+def carried(old: Work, plan: Plan, new: Work) -> list[Listed]:
     """The operations of ``new`` in the order of a plan for ``old``, each with its machine (None: any).
 
     Halves stand side by side, the first on the machine of the whole and the second on any; batches run as one
-    stand where the first of them did. What ``old`` does not know is left out.
+    stand where the first of them did; what was held back still is. What ``old`` does not know is left out.
     """
     places, steps = new.places, plan.step_of()
     heirs = {batch.name: _heirs(batch.name, old, new) for batch in old.batches}
-    start: dict[int, int | None] = {}
+    start: dict[int, Listed] = {}
     for i in plan.sequence:
         op = old.operations[i]
         for nth, name in enumerate(heirs[old.batches[op.batch].name]):
             at = places.get((name, op.number))
             if at is not None:
-                start.setdefault(at, steps[i].machine if nth == 0 else None)
-    return list(start.items())
+                start.setdefault(at, Listed(at, steps[i].machine if nth == 0 else None, steps[i].held_until or 0))
+    return list(start.values())
 
 
 def _heirs(name: str, old: Work, new: Work) -> tuple[str, ...]:

@@ -13,10 +13,11 @@ from concurrent.futures import Future, ThreadPoolExecutor
 import numpy as np
 
 from planner import __version__
-from planner.plan import Bound, Cost, Plan, State
+from planner.plan import Bound, Cost, Listed, Plan, State
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
+from planner.search.letting_go import let_go
 from planner.search.limit import Limit
 from planner.search.progress import Progress
 from planner.search.ready import get_ready
@@ -39,7 +40,7 @@ def search(
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
     workers: int = 2,
-    start: Sequence[tuple[int, int | None]] | None = None,
+    start: Sequence[Listed] | None = None,
 ) -> Plan:
     """Plan ``work``.
 
@@ -55,8 +56,8 @@ def search(
     stop
         Asked between chunks of trials; True ends the search with the best plan so far.
     start
-        Operations in priority order, each with its machine (None, or one that cannot do it: any), to begin with.
-        It is put in order and filled up where it must be; the first plan is the better of it and the rules.
+        A list to begin with, in priority order. It is put in order and filled up where it must be; the first plan is
+        the better of it and the rules. What it holds back stays so, unless something is late because of it.
     workers
         2: list search and solver each in a thread of their own; 1: by turns. With a limit of trials the plan is the same.
 
@@ -88,7 +89,7 @@ class _Search:
         self.chunk, self.round = CHUNK, ROUND
         self.rate = 0.0  # trials a second lately
 
-    def run(self, start: Sequence[tuple[int, int | None]] | None) -> Plan:
+    def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
         solving = Solving(self.table.twin(), climber, self.seed)
         self._report("first plan", climber, solving)
@@ -97,11 +98,12 @@ class _Search:
                 self._improve(climber, solving, other)
         return self._plan(climber, solving)
 
-    def _first_plans(self, start: Sequence[tuple[int, int | None]] | None) -> Climber:
+    def _first_plans(self, start: Sequence[Listed] | None) -> Climber:
         """The best list of ``start``, if there is one, and all dispatch rules."""
         climber: Climber | None = None
         if start is not None:
-            climber = Climber(self.table, self.table.repaired(op for op, _ in start), self._choice(start), self.seed)
+            sequence, choice = self._begin(start)
+            climber = Climber(self.table, sequence, choice, self.seed)
             self.trials += 1
         dues = operation_dues(self.table)
         for rule in RULES:
@@ -119,15 +121,19 @@ class _Search:
         climber.restart(climber.best, climber.best_choice)
         return climber
 
-    def _choice(self, start: Sequence[tuple[int, int | None]]) -> np.ndarray:
-        """By operation: the alternative on the machine that ``start`` names, else -1."""
+    def _begin(self, start: Sequence[Listed]) -> tuple[np.ndarray, np.ndarray]:
+        """The list of ``start`` with its machine choices, and hold back what it holds back."""
         data = self.table.data
-        choice = np.full(len(data.op), -1, np.int64)
-        for op, machine in start:
+        choice, until = np.full(len(data.op), -1, np.int64), np.zeros(len(data.op), np.int64)
+        for op, machine, held_until in start:
             row = data.op[op]
             found = (a for a in range(row["alt_lo"], row["alt_hi"]) if data.alt[a]["machine"] == machine)
-            choice[op] = next(found, -1)
-        return choice
+            choice[op], until[op] = next(found, -1), held_until
+        sequence = self.table.repaired(row.operation for row in start)
+        if until.any():
+            self.table.hold(until)
+            let_go(self.table, sequence, choice)
+        return sequence, choice
 
     def _improve(self, climber: Climber, solving: Solving, other: ThreadPoolExecutor) -> None:
         """Rounds: a turn of the solver while the list search goes on, then each learns of the other's best."""

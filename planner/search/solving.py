@@ -29,7 +29,9 @@ class Solving:
     def __init__(self, table: Timetable, climber: Climber, seed: int) -> None:
         self.table = table
         self.keeper = Climber(table, climber.best, climber.best_choice, seed, climber.weights)
-        self.bounds = BoundTurns(table)
+        self._free = table.twin()  # the bound is of all plans, whatever is held back in these
+        self._free.hold(np.zeros_like(table.held))
+        self.bounds = BoundTurns(self._free)
         self._starts: Starts | None = None
         self._rng = random.Random(seed)
         self._size = SMALLEST
@@ -53,8 +55,8 @@ class Solving:
         self.keeper.restart(self.keeper.best, self.keeper.best_choice)
 
     def _bound(self, limit: Limit) -> None:
-        self._back_to_best()
-        for sequence, choice in self.bounds.turn(self.table, self._rng.randrange(1 << 30), limit.left):
+        self._free.retime(self.keeper.best, self.keeper.best_choice, 0)
+        for sequence, choice in self.bounds.turn(self._free, self._rng.randrange(1 << 30), limit.left):
             self.keeper.restart(sequence, choice)
 
     def _free_some(self, limit: Limit) -> None:

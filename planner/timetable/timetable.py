@@ -71,9 +71,9 @@ class Timetable:
         self.choice = np.full(len(self.data.op), -1, np.int64)
 
     def twin(self) -> Timetable:
-        """Another timetable of the same work, for another thread; nothing timed and nothing held back yet."""
+        """Another timetable of the same work, for another thread; nothing timed yet, and held back what is here."""
         twin = copy(self)
-        twin.hold(np.zeros_like(self.held))
+        twin.hold(self.held)
         return twin
 
     def hold(self, until: np.ndarray) -> None:
