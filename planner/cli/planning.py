@@ -16,7 +16,7 @@ from planner.main_job import Job, make_plan
 from planner.search import Progress as SearchProgress
 
 SECONDS = 30.0
-GETTING_READY = "getting ready; the first time on a machine that takes about half a minute"
+GETTING_READY = "getting ready; the first time on a machine that takes about a minute"
 
 
 class Watch:
