@@ -40,7 +40,8 @@ STEPS = 50  # temperatures in a cooling
 BINS, BINS_TO_DOUBLE = 256, 4  # of the histogram of how much worse moves make it
 MEMORY = 4_000  # moves that it remembers (about)
 FIRST_COOLING = 20  # trials an operation in the first cooling
-LONGER = 1.6  # how much longer each later one is; the last takes what is left
+LONGER = 2.5  # how much longer each later one is; the last takes what is left
+LONGEST = 8_000  # trials an operation after which a new one pays more
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
@@ -157,7 +158,8 @@ class Climber:
             self.now_cost()
         self._done += trials
         if self._done >= self.cooling:
-            self.cooling, self._done, self._cold = int(self.cooling * LONGER), 0, False
+            self.cooling = min(int(self.cooling * LONGER), LONGEST * len(self.sequence))
+            self._done, self._cold = 0, False
         return trials
 
     def _warm(self) -> float:
