@@ -302,3 +302,21 @@ def test_the_sample_shop_has_less_in_progress() -> None:
     assert later.cost.first == plan.cost.first
     assert later.cost.wip < plan.cost.wip
     assert sum(s.start for s in later.steps) > sum(s.start for s in plan.steps)
+
+
+@pytest.mark.parametrize(("safety", "start"), [(0, 4 * 1440 - 10), (1, 1440 + 479 - 10)])
+def test_a_due_time_beyond_the_shop_s_hours_is_no_limit_by_itself(safety: int, start: int) -> None:
+    """The machine is open round the clock, the shop calendar ends on the second day: only a safety time is counted in it."""
+    work = (
+        ShopBuilder(safety_min=safety).calendar("day", days(2, (0, 480)), shop=True)
+        .machine("M1").batch("B1", pieces=10).op("M1").order("O1", "B1", due=4 * 1440).build()
+    )  # fmt: skip
+    later = start_later(work, timed(work))
+    assert held(work, later) == {"B1/10": start}
+
+
+@pytest.mark.parametrize("due", [100, 480, 700, 90 * 1440])
+def test_no_safety_time_before_a_due_time_is_that_time(due: int) -> None:
+    """Within the shop's hours, at their end, while it is closed and after all of them."""
+    work = one(due, 0)
+    assert Leeway(timed_again(work, timed(work))).sooner(due) == due

@@ -39,6 +39,21 @@ def test_what_is_late_because_something_before_it_is_held_back_goes_with_it() ->
     assert ([s.start for s in plan.steps], plan.cost.late) == ([0, 60], 0)
 
 
+def test_one_held_start_right_behind_another_does_not_hide_it() -> None:
+    """B is held back to the very minute at which A, held back too, is through: either alone would change nothing for B."""
+    shop = ShopBuilder().batch("A").op({"L": (0, 3600)}).order("O", "A", due=1000)
+    work = shop.batch("B").op({"L": (0, 3600)}).order("P", "B", due=130).build()
+    plan = planned(work, Listed(0, 0, 300), Listed(1, 0, 360))
+    assert ([s.start for s in plan.steps], plan.cost.late) == ([0, 60], 0)
+
+
+def test_a_component_held_back_to_the_minute_of_its_use_goes_with_it() -> None:
+    shop = ShopBuilder().batch("C").op({"L": (0, 3600)}).batch("P").op({"M": (0, 3600)}).need("P", 10, "C")
+    work = shop.order("O", "P", due=130).build()
+    plan = planned(work, Listed(0, 0, 300), Listed(1, 1, 360))
+    assert ([s.start for s in plan.steps], plan.cost.late) == ([0, 60], 0)
+
+
 def test_letting_go_is_not_done_where_it_makes_nothing_less_late() -> None:
     """The order is late before anything is held back, and what is held is not what it waits for."""
     shop = ShopBuilder().batch("A").op({"L": (0, 3600)}).order("O", "A", due=30)

@@ -136,7 +136,13 @@ class _Search:
         return sequence, choice
 
     def _improve(self, climber: Climber, solving: Solving, other: ThreadPoolExecutor) -> None:
-        """Rounds: a turn of the solver while the list search goes on, then each learns of the other's best."""
+        """Rounds: a turn of the solver while the list search goes on, then each learns of the other's best.
+
+        Where there is nothing to plan, or all of it is under way, there is one list only: nothing but the bound to look for.
+        """
+        if len(climber.best) == len(self.table.begun_first):
+            solving.turn(self.limit)
+            return
         longest = max(ROUND, LONGEST // max(1, len(climber.best)))
         while not self._done():
             solving.keeper.learn(climber)

@@ -1,4 +1,4 @@
-"""What a list holds back is let go where something is late because of it."""
+"""What a list holds back is let go where something is late, or finds no place, because of it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,10 @@ from planner.timetable.state import F_ON, F_WHY
 
 
 def let_go(table: Timetable, sequence: np.ndarray, choice: np.ndarray) -> None:
-    """Take off holds that late orders wait for, as long as that lowers the first tier of the cost of the list.
+    """Take off holds that late orders wait for, as far as that lowers the first tier of the cost of the list.
+
+    Taking one off may bring nothing by itself, where the next one behind it ends at the same minute: so all on the way are
+    taken off one after another, and what brought nothing in the end is put back.
 
     Parameters
     ----------
@@ -20,18 +23,13 @@ def let_go(table: Timetable, sequence: np.ndarray, choice: np.ndarray) -> None:
     sequence, choice
         The list and its machine choices.
     """
-    kept: set[int] = set()
-    best = _first_tier(table, sequence, choice)
-    while held := _in_the_way(table) - kept:
-        until = table.held.copy()
-        table.hold(np.where(np.isin(np.arange(len(until)), list(held)), 0, until))
+    best, until = _first_tier(table, sequence, choice), table.held.copy()
+    while held := _in_the_way(table):
+        table.hold(np.where(np.isin(np.arange(len(until)), list(held)), 0, table.held))
         cost = _first_tier(table, sequence, choice)
-        if cost >= best:
-            kept |= held
-            table.hold(until)
-            table.time(sequence, choice)
-        best = min(best, cost)
-    table.reset()
+        if cost < best:
+            best, until = cost, table.held.copy()
+    table.hold(until)
 
 
 def _first_tier(table: Timetable, sequence: np.ndarray, choice: np.ndarray) -> tuple[int, int]:
@@ -40,8 +38,10 @@ def _first_tier(table: Timetable, sequence: np.ndarray, choice: np.ndarray) -> t
 
 
 def _in_the_way(table: Timetable) -> set[int]:
-    """Operations held back that a late order waits for in the end."""
+    """Operations held back that a late order waits for in the end; all that are, where something finds no place."""
     data, res, found = table.data, table.state.res, set()
+    if table.unplaced():
+        return set(np.flatnonzero(table.held).tolist())
     for i, row in enumerate(data.order):
         if row["hi"] == row["lo"] or order_end(data, table.state, i) <= row["due"]:
             continue

@@ -46,8 +46,7 @@ class Solving:
         began = time.monotonic()
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
             self._bound(limit)
-        while not self.table.unplaced():
-            self._free_some(limit)
+        while not self.table.unplaced() and self._free_some(limit):
             if limit.seconds is None or time.monotonic() - began > TURN_SEC or limit.reached(0):
                 break
 
@@ -59,8 +58,9 @@ class Solving:
         for sequence, choice in self.bounds.turn(self._free, self._rng.randrange(1 << 30), limit.left):
             self.keeper.restart(sequence, choice)
 
-    def _free_some(self, limit: Limit) -> None:
-        """Place a small part of the best plan anew; it counts if the exact timetable says that it got better."""
+    def _free_some(self, limit: Limit) -> bool:
+        """Place a small part of the best plan anew; it counts if the exact timetable says that it got better. False where
+        there was nothing to place, as nothing is late."""
         self._starts = self._starts or Starts(self.table)
         self._back_to_best()
         before = self.keeper.best_cost
@@ -75,3 +75,4 @@ class Solving:
             self.keeper.restart(sequence, choice)
         gained = self.keeper.best_cost < before - 0.5
         self._paid[kind] = 0.9 * self._paid[kind] + (1.0 if gained else 0.02)
+        return bool(freed)

@@ -104,7 +104,7 @@ def make_touched(data: Data, state: State) -> Touched:
     return Touched(
         flag=np.zeros(ops + 1, np.int8), block=zeros((ops >> BLOCK) + 2), ops=zeros(ops),
         was=zeros(ops, FIELDS), was_never=zeros(ops), was_burst=np.zeros_like(state.burst),
-        was_stint=zeros(max(4096, 16 * ops), 4), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
+        was_stint=zeros(state.setters.at.size, 4), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
         hull=zeros(rows, 2), orders=zeros(orders), order_at=zeros(orders), order_late=zeros(orders),
         order_was=zeros(orders), batches=zeros(batches), batch_at=zeros(batches), batch_wip=zeros(batches),
         batch_was=zeros(batches), counts=zeros(6), total=zeros(TERMS), total_was=zeros(TERMS),
@@ -275,9 +275,7 @@ def _remember(data, st, ch, op):
             for j in range(first_from(st.setters, p, row[F_START]), st.setters.used[p]):
                 if st.setters.at[p, j].start >= row[F_RUN_END]:
                     break
-                if st.setters.at[p, j].owner == op and ch.counts[C_STINTS] == len(ch.was_stint):
-                    st.full[0] = 1
-                elif st.setters.at[p, j].owner == op:
+                if st.setters.at[p, j].owner == op:
                     stint = ch.was_stint[ch.counts[C_STINTS]]
                     stint[0], stint[1] = op, p
                     stint[2], stint[3] = st.setters.at[p, j].start, st.setters.at[p, j].end

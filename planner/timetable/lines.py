@@ -125,7 +125,9 @@ def after(lines, line, t, minutes):
 
 @compiled
 def before(lines, line, t, minutes):
-    """Latest start from which ``minutes`` open minutes fit before ``t``; ``-NEVER`` when none does."""
+    """Latest start from which ``minutes`` open minutes fit before ``t``; ``-NEVER`` when none does; ``t`` itself for 0."""
+    if minutes == 0:
+        return t
     lo, i = lines.lo[line], window_at(lines, line, t)
     if i < lines.lo[line + 1]:
         total = lines.done[i] + max(0, t - lines.start[i])

@@ -84,8 +84,9 @@ class Timetable:
         until
             By operation: the minute before which it does not start (0: as soon as it can). Begun work is never held.
         """
-        self.data: Data = holding(self._not_held, until)
-        self.held = until.copy()
+        begun = np.array([o.begun is not Begun.NO for o in self.work.operations], bool)
+        self.held = np.where(begun, 0, until)
+        self.data: Data = holding(self._not_held, self.held)
         self.reset()
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
