@@ -46,9 +46,9 @@ _name = f"compiled-{_fingerprint()}"
 _keep_machine_code(HERE / "__pycache__", _name) or _keep_machine_code(Path.home() / ".batchwright", _name)
 
 allocating = njit(cache=True, nogil=True)
-"""For compiled functions that make arrays. Other threads go on meanwhile."""
+"""For compiled functions that make arrays. Other threads go on meanwhile, as with all that are called from outside."""
 
-compiled: Callable = njit(cache=True, _nrt=False)  # type: ignore[call-overload]
+compiled: Callable = njit(cache=True, nogil=True, _nrt=False)  # type: ignore[call-overload]
 """For all others. Without reference counts: counting every array of Data and State up and down at each call took seven
 times as long as the work itself. What is compiled so must not make arrays, slices of arrays included."""
 

@@ -30,7 +30,7 @@ from planner.verify import Breach, verify
 from planner.work import Proposal, Work
 
 Limit = TypeVar("Limit", float | None, int | None)
-LATER_SEC = 0.001  # for holding starts back, an operation
+LATER_SEC, LATER_LEAST_SEC = 0.001, 0.2  # for holding starts back: an operation, and for all together besides
 LATER_SHARE = 0.1  # of the seconds, for that at most
 AFTER_STOP_SEC = 1.0  # for the same, after a search that was stopped
 PROPOSAL_SHARE = 0.25  # of the seconds or trials, where batches may be split or combined
@@ -114,7 +114,7 @@ def make_plan(
 
 def _later_seconds(work: Work, seconds: float) -> float:
     """What of the seconds is kept for holding starts back."""
-    return 0.0 if work.start_early else min(LATER_SHARE * seconds, LATER_SEC * len(work.operations))
+    return 0.0 if work.start_early else min(LATER_SHARE * seconds, LATER_LEAST_SEC + LATER_SEC * len(work.operations))
 
 
 def _shared(limit: Limit, share: float) -> tuple[Limit, Limit]:

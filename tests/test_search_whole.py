@@ -13,6 +13,7 @@ from lists import delayed, least_cost
 from published import alike, flow_shop, one_machine
 from random_shops import random_work
 
+from planner.search.cpsat import Cpsat
 from planner.search.dispatch import RULES, dispatch
 from planner.search.whole import Found, Whole
 from planner.timetable import Timetable
@@ -34,7 +35,7 @@ def first_plan(work: Work) -> Timetable:
 def solved(work: Work, limit: float = 20.0) -> tuple[Found, int]:
     """What the model says, and the cost of its list in the timetable."""
     table = first_plan(work)
-    found = Whole(table).solve(limit, 1)
+    found = Whole(table).solve(Cpsat(), limit, 1)
     assert found.start
     assert table.time(*found.as_list(table)) == 0
     assert verify(work, as_plan(work, table)) == []
@@ -122,5 +123,5 @@ def test_nothing_is_claimed_where_a_plan_has_work_without_a_time() -> None:
     work = ShopBuilder().machine("M", ((0, 10),)).batch("B").op("M", 0, 6000).order("O", "B", due=5).build()
     table = Timetable(work)
     assert table.time(np.array([0])) == 1
-    found = Whole(table).solve(1.0, 1)
+    found = Whole(table).solve(Cpsat(), 1.0, 1)
     assert (found.bound.value, found.start, found.alt) == (0, {}, {})

@@ -12,6 +12,7 @@ import numpy as np
 from planner.plan import Bound
 from planner.search.bound import order_alone_bound
 from planner.search.bound_prices import PriceBound
+from planner.search.cpsat import Cpsat
 from planner.search.whole import Whole
 from planner.timetable.timetable import Timetable
 
@@ -30,8 +31,8 @@ class BoundTurns:
     The same turns with the same plans give the same bounds, whatever the clock says, unless ``seconds`` cuts one short.
     """
 
-    def __init__(self, table: Timetable) -> None:
-        began = time.monotonic()
+    def __init__(self, table: Timetable, cpsat: Cpsat) -> None:
+        began, self._cpsat = time.monotonic(), cpsat
         self.bound: Bound = order_alone_bound(table)
         self._prices: PriceBound | None = None
         self._limit, self._turn = FIRST_LIMIT, 0
@@ -65,7 +66,7 @@ class BoundTurns:
     def _whole(self, table: Timetable, seed: int, seconds: float | None) -> list[List]:
         model = Whole(table)
         self._small = model.possible
-        found = model.solve(self._limit, seed, seconds)
+        found = model.solve(self._cpsat, self._limit, seed, seconds)
         self._limit *= GROWS
         self._keep(found.bound)
         return [found.as_list(table)] if found.start else []

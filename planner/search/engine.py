@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 
 import numpy as np
 
@@ -148,7 +148,13 @@ class _Search:
             solving.keeper.learn(climber)
             if self.workers > 1:
                 turn = other.submit(solving.turn, self.limit)
-                self._climb(climber, solving, turn)
+                try:
+                    self._climb(climber, solving, turn)
+                except BaseException:
+                    _break_off(solving, turn)
+                    raise
+                if self.limit.stop is not None and self.limit.stop():
+                    _break_off(solving, turn)
                 turn.result()
             else:
                 solving.turn(self.limit)
@@ -216,3 +222,10 @@ class _Search:
     def _no_time(self) -> tuple[int, ...]:
         unplaced = set(self.table.unplaced())
         return tuple(i for i in sorted(unplaced) if not unplaced.intersection(self.table.waits_for(i)))
+
+
+def _break_off(solving: Solving, turn: Future) -> None:
+    """Wait for the solver's turn, which ends soon."""
+    while not turn.done():
+        solving.stop()
+        wait([turn], WATCH_SEC)

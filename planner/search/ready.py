@@ -13,6 +13,7 @@ import numpy as np
 
 from planner.search.bound_prices import PriceBound
 from planner.search.climb import Climber
+from planner.search.cpsat import Cpsat
 from planner.search.dispatch import RULES, dispatch
 from planner.search.later import Leeway
 from planner.search.starts import Starts
@@ -35,7 +36,7 @@ def get_ready() -> None:
     leeway.latest(np.arange(2))
     leeway.hold_back(lambda: False)
     table.cost()
-    Whole(table).solve(1.0, 1)
+    Whole(table).solve(Cpsat(), 1.0, 1)
     PriceBound(table, 10).run(1, 1000)
     Starts(table).of(0, 0, 0, 0, 10, np.zeros((0, 2), np.int64))
 

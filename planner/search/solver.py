@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
+from planner.search.cpsat import Cpsat
 from planner.search.crews import fitted, profile
 from planner.search.starts import Starts
 from planner.timetable.state import (
@@ -49,7 +50,9 @@ class Moved:
     spent: float
 
 
-def place_anew(table: Timetable, starts: Starts, freed: list[int], seed: int, seconds: float | None) -> Moved | None:
+def place_anew(
+    table: Timetable, starts: Starts, freed: list[int], cpsat: Cpsat, seed: int, seconds: float | None
+) -> Moved | None:
     """Solve for the freed operations; ``None`` when nothing was found.
 
     Parameters
@@ -61,7 +64,7 @@ def place_anew(table: Timetable, starts: Starts, freed: list[int], seed: int, se
     seconds
         Wall time left, or ``None`` for no limit but the repeatable one.
     """
-    return _Model(table, starts, freed).solve(seed, seconds)
+    return _Model(table, starts, freed).solve(cpsat, seed, seconds)
 
 
 class _Model:
@@ -310,17 +313,11 @@ class _Model:
             weights.append(int(order["weight"]))
         self.model.minimize(cp_model.LinearExpr.weighted_sum(terms, weights))
 
-    def solve(self, seed: int, seconds: float | None) -> Moved | None:
+    def solve(self, cpsat: Cpsat, seed: int, seconds: float | None) -> Moved | None:
         if not self.possible:
             return None
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = seed
-        solver.parameters.linearization_level = 0  # three times as quick on these models
-        solver.parameters.max_deterministic_time = WORK_LIMIT
-        if seconds is not None:
-            solver.parameters.max_time_in_seconds = max(0.05, seconds)
-        if solver.solve(self.model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        solver = cpsat.solve(self.model, work_limit=WORK_LIMIT, seed=seed, seconds=seconds)
+        if solver is None:
             return None
         start = {op: solver.value(self.start[op]) for op in self.freed}
         alt = {op: next((a for a, on in self.alts[op] if solver.value(on)), -1) for op in self.freed}

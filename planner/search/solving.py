@@ -13,6 +13,7 @@ import numpy as np
 from planner.plan import Bound
 from planner.search.bound_turns import BoundTurns
 from planner.search.climb import Climber
+from planner.search.cpsat import Cpsat
 from planner.search.freed import KINDS, around_late_order
 from planner.search.limit import Limit
 from planner.search.solver import lists_of, place_anew
@@ -29,9 +30,10 @@ class Solving:
     def __init__(self, table: Timetable, climber: Climber, seed: int) -> None:
         self.table = table
         self.keeper = Climber(table, climber.best, climber.best_choice, seed, climber.weights)
+        self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
         self._free.hold(np.zeros_like(table.held))
-        self.bounds = BoundTurns(self._free)
+        self.bounds = BoundTurns(self._free, self._cpsat)
         self._starts: Starts | None = None
         self._rng = random.Random(seed)
         self._size = SMALLEST
@@ -47,8 +49,12 @@ class Solving:
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
             self._bound(limit)
         while not self.table.unplaced() and self._free_some(limit):
-            if limit.seconds is None or time.monotonic() - began > TURN_SEC or limit.reached(0):
+            if limit.left is None or time.monotonic() - began > min(TURN_SEC, limit.left) or self._cpsat.stopped:
                 break
+
+    def stop(self) -> None:
+        """Let the turn that is on, in another thread, come to its end soon; see :meth:`Cpsat.stop`."""
+        self._cpsat.stop()
 
     def _back_to_best(self) -> None:
         self.keeper.restart(self.keeper.best, self.keeper.best_choice)
@@ -67,7 +73,7 @@ class Solving:
         kind = self._rng.choices(range(len(KINDS)), self._paid.tolist())[0]
         freed = around_late_order(self.table, self._rng, self._size, KINDS[kind])
         seed = self._rng.randrange(1 << 30)
-        moved = place_anew(self.table, self._starts, freed, seed, limit.left) if freed else None
+        moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, limit.left) if freed else None
         quick = moved is not None and moved.spent < 0.5
         step = max(1, self._size // 8)
         self._size = min(LARGEST, self._size + step) if quick else max(SMALLEST, self._size - step)

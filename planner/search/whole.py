@@ -19,6 +19,7 @@ from planner.plan import Bound
 from planner.search.bound import earliest_ends
 from planner.search.bound_kernel import left_by, set_cursors, way_end
 from planner.search.bound_ways import Ways
+from planner.search.cpsat import Cpsat
 from planner.timetable.lines import window_at
 from planner.timetable.state import F_ALT, F_END, F_RUN, F_START
 from planner.timetable.timetable import Timetable
@@ -253,27 +254,10 @@ class Whole:
 
     # --- solving ---
 
-    def solve(self, work_limit: float, seed: int, seconds: float | None = None) -> Found:
-        """Look for the optimum of the model.
-
-        Parameters
-        ----------
-        work_limit
-            In the solver's own repeatable measure (about seconds).
-        seconds
-            Wall time, or ``None`` for no limit but the repeatable one.
-        """
-        if not self.possible:
-            return Found(Bound(0, KIND), {}, {})
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = seed
-        solver.parameters.linearization_level = 0  # much quicker on such models
-        solver.parameters.max_deterministic_time = work_limit
-        if seconds is not None:
-            solver.parameters.max_time_in_seconds = max(0.05, seconds)
-        status = solver.solve(self.model)
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    def solve(self, cpsat: Cpsat, work_limit: float, seed: int, seconds: float | None = None) -> Found:
+        """Look for the optimum of the model; limits as in :meth:`Cpsat.solve`."""
+        solver = cpsat.solve(self.model, work_limit=work_limit, seed=seed, seconds=seconds) if self.possible else None
+        if solver is None:
             return Found(Bound(0, KIND), {}, {})
         bound = max(0, min(self.cost, round(solver.best_objective_bound)))
         start = {op: int(solver.value(self.start[op])) for op in self.start}

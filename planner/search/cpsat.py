@@ -1,0 +1,46 @@
+"""CP-SAT as the search uses it: on one core, with a limit that repeats, and another thread can stop it."""
+
+from __future__ import annotations
+
+from ortools.sat.python import cp_model
+
+
+class Cpsat:
+    """``stopped``: no more is solved."""
+
+    def __init__(self) -> None:
+        self.stopped = False
+        self._at_work: cp_model.CpSolver | None = None
+
+    def solve(
+        self, model: cp_model.CpModel, *, work_limit: float, seed: int, seconds: float | None = None
+    ) -> cp_model.CpSolver | None:
+        """The solver with the best solution of ``model``; ``None`` when nothing was found.
+
+        Parameters
+        ----------
+        work_limit
+            In the solver's own repeatable measure (about seconds).
+        seconds
+            Wall time left, or ``None`` for no limit but the repeatable one.
+        """
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = seed
+        solver.parameters.linearization_level = 0  # two to five times as quick on models of shops
+        solver.parameters.max_deterministic_time = work_limit
+        if seconds is not None:
+            solver.parameters.max_time_in_seconds = max(0.05, seconds)
+        if self.stopped:
+            return None
+        self._at_work = solver
+        status = solver.solve(model)
+        self._at_work = None
+        return solver if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None
+
+    def stop(self) -> None:
+        """Break off what is being solved, if anything is, and solve nothing more. Call it again until that has ended: a
+        solver that has not quite begun does not hear it."""
+        self.stopped = True
+        if (solver := self._at_work) is not None:
+            solver.stop_search()
