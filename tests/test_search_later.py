@@ -283,13 +283,12 @@ def test_a_plan_that_its_list_does_not_give_is_refused() -> None:
 
 @pytest.mark.parametrize(("start_early", "is_held"), [("no", True), ("yes", False)])
 def test_the_shop_s_settings_decide(start_early: str, is_held: bool, tmp_path: Path) -> None:
-    """With no safety time the tiny shop has starts that can wait for half a day."""
+    """With no safety time the tiny shop has starts that can wait for half a day, unless the search has seen to it itself."""
     rows = [add("settings", f"name={name}|value={value}") for name, value in (("safety_hours", 0), ("start_early", start_early))]  # fmt: skip
     folder = Folder(tmp_path / "shop").edit(*rows).path
-    for limit in ({"trials": 50}, {"seconds": 3.0}):
-        job = make_plan(folder, proposals=False, **limit)
-        assert (job.work.safety_min, job.work.start_early) == (0, not is_held)
-        assert bool(held(job.work, job.plan)) == is_held
+    job = make_plan(folder, proposals=False, trials=50)
+    assert (job.work.safety_min, job.work.start_early) == (0, not is_held)
+    assert bool(held(job.work, job.plan)) == is_held
     stopped = make_plan(folder, proposals=False, seconds=5.0, stop=lambda: True)
     assert bool(held(stopped.work, stopped.plan)) == is_held
 
