@@ -99,7 +99,7 @@ def make_plan(
     shop, work = read_work(folder, accepted, proposals_in(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
     later_s = None if seconds is None else _later_seconds(work, seconds)
-    seconds = None if seconds is None else seconds - (later_s or 0.0)
+    seconds = None if seconds is None or later_s is None else seconds - later_s
     (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
     start = start_from(keep, work) if keep else None
     plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=start)

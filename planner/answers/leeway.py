@@ -33,9 +33,8 @@ class Rooms:
 
     def __init__(self, work: Work, plan: Plan) -> None:
         self._work, self._plan = work, plan
-        self._one_at_a_time = (
-            Lock()
-        )  # pages ask from several threads, and what is tried out is for a moment in the plan
+        # pages ask from several threads, and what is tried out is for a moment in the plan
+        self._one_at_a_time = Lock()
 
     @cached_property
     def _leeway(self) -> Leeway | None:

@@ -62,8 +62,8 @@ class Climber:
         self._take(self.sequence, self.choice)
         if self.weights is None:
             self.weights = self._weights()
-        self.cost = self.best_cost = self.now_cost()
-        self.best, self.best_choice, self.best_total = self.sequence.copy(), self.choice.copy(), self._total()
+        self.cost = self.now_cost()
+        self._keep(self.sequence, self.choice, self.touched.total, self.cost)
         self._chunk = 0
         self.worse, self._last, self._cold = np.zeros(BINS), False, False
         self.cooling, self._done = FIRST_COOLING * len(self.sequence), 0
@@ -91,19 +91,13 @@ class Climber:
         self._take(sequence, choice)
         self.cost = self.now_cost()
         if self.cost < self.best_cost:
-            self.best, self.best_choice, self.best_total = self.sequence.copy(), self.choice.copy(), self._total()
-            self.best_cost = self.cost
+            self._keep(self.sequence, self.choice, self.touched.total, self.cost)
 
     def learn(self, other: Climber) -> bool:
         """Take over another's best list if it is better; what is being tried now stays. True if it was."""
         if other.best_cost >= self.best_cost:
             return False
-        self.best, self.best_choice, self.best_total = (
-            other.best.copy(),
-            other.best_choice.copy(),
-            other.best_total.copy(),
-        )
-        self.best_cost = other.best_cost
+        self._keep(other.best, other.best_choice, other.best_total, other.best_cost)
         return True
 
     def best_terms(self) -> Cost:
@@ -117,8 +111,8 @@ class Climber:
             charges=int(total[T_PENCE]) * p.charge_weight,
         )
 
-    def _total(self) -> np.ndarray:
-        return self.touched.total.copy()
+    def _keep(self, best: np.ndarray, choice: np.ndarray, total: np.ndarray, cost: float) -> None:
+        self.best, self.best_choice, self.best_total, self.best_cost = best.copy(), choice.copy(), total.copy(), cost
 
     def run(self, trials: int, left: int | None = None) -> None:
         """``trials`` moves at a temperature that falls and, when it has got low, rises again.

@@ -123,12 +123,10 @@ class _Search:
 
     def _begin(self, start: Sequence[Listed]) -> tuple[np.ndarray, np.ndarray]:
         """The list of ``start`` with its machine choices, and hold back what it holds back."""
-        data = self.table.data
-        choice, until = np.full(len(data.op), -1, np.int64), np.zeros(len(data.op), np.int64)
+        n = len(self.table.data.op)
+        choice, until = np.full(n, -1, np.int64), np.zeros(n, np.int64)
         for op, machine, held_until in start:
-            row = data.op[op]
-            found = (a for a in range(row["alt_lo"], row["alt_hi"]) if data.alt[a]["machine"] == machine)
-            choice[op], until[op] = next(found, -1), held_until
+            choice[op], until[op] = self.table.alternative(op, machine), held_until
         sequence = self.table.repaired(row.operation for row in start)
         if until.any():
             self.table.hold(until)

@@ -170,9 +170,8 @@ def _start_by(data, st, op, end, ordered):
         return end
     alt = res[F_ALT]
     start = before(data.lines, data.alt[alt].line, end, data.alt[alt].run_min)
-    if (
-        ordered and row.eq_lo == row.eq_hi and start > -NEVER
-    ):  # where equipment is held, a setup may come or go with the time
+    # where equipment is held, a setup may come or go with the time
+    if ordered and row.eq_lo == row.eq_hi and start > -NEVER:
         start = before(data.lines, data.machine[res[F_MACHINE]].line, start, res[F_SETUP])
     return start
 

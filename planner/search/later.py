@@ -96,10 +96,8 @@ class Leeway:
 
     def _safe_limits(self) -> Limits:
         """An order ends the safety time before it is due, or no later than planned."""
-        data, state = self.table.data, self.table.state
-        ends = np.array([order_end(data, state, i) for i in range(len(data.order))], np.int64)
-        safe = [self.sooner(int(order["due"])) for order in data.order]
-        return Limits(np.maximum(ends, np.array(safe, np.int64)), self.limits.planned)
+        safe = [self.sooner(int(order["due"])) for order in self.table.data.order]
+        return Limits(np.maximum(_order_ends(self.table), np.array(safe, np.int64)), self.limits.planned)
 
     def sooner(self, minute: int) -> int:
         """The safety time before ``minute``."""
@@ -155,13 +153,10 @@ def timed_again(work: Work, plan: Plan) -> Timetable:
         Where that does not give the plan: it is not complete, or was altered by hand.
     """
     table = Timetable(work)
-    data, choice = table.data, np.full(len(work.operations), -1, np.int64)
-    until = np.zeros(len(work.operations), np.int64)
+    choice, until = np.full(len(work.operations), -1, np.int64), np.zeros(len(work.operations), np.int64)
     for step in plan.steps:
-        row = data.op[step.operation]
-        if step.machine is not None and row["running"] == 0:
-            here = (a for a in range(row["alt_lo"], row["alt_hi"]) if data.alt[a]["machine"] == step.machine)
-            choice[step.operation] = next(here, -1)
+        if table.data.op[step.operation]["running"] == 0:
+            choice[step.operation] = table.alternative(step.operation, step.machine)
         until[step.operation] = step.held_until or 0
     table.hold(until)
     if table.time(table.repaired(plan.sequence), choice) or table.steps() != plan.steps:
@@ -169,13 +164,16 @@ def timed_again(work: Work, plan: Plan) -> Timetable:
     return table
 
 
+def _order_ends(table: Timetable) -> np.ndarray:
+    return np.array([order_end(table.data, table.state, i) for i in range(len(table.data.order))], np.int64)
+
+
 def _limits(table: Timetable) -> Limits:
     """No order later than it is due or planned; what feeds nothing no later than planned."""
     data, state = table.data, table.state
-    ends = np.array([order_end(data, state, i) for i in range(len(data.order))], np.int64)
     last = np.where(data.batch["lo"] < data.batch["hi"], data.batch["hi"] - 1, -1)
     planned = np.array([state.res[data.batch_op[i], F_END] if i >= 0 else 0 for i in last], np.int64)
-    return Limits(np.maximum(ends, data.order["due"]), planned)
+    return Limits(np.maximum(_order_ends(table), data.order["due"]), planned)
 
 
 def _may_be_held(work: Work, table: Timetable) -> np.ndarray:

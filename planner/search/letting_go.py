@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.search.freed import late_orders
 from planner.timetable import Timetable
 from planner.timetable.arrays import WHY_HELD
-from planner.timetable.kernel import order_end
 from planner.timetable.state import F_ON, F_WHY
 
 
@@ -42,9 +42,8 @@ def _in_the_way(table: Timetable) -> set[int]:
     data, res, found = table.data, table.state.res, set()
     if table.unplaced():
         return set(np.flatnonzero(table.held).tolist())
-    for i, row in enumerate(data.order):
-        if row["hi"] == row["lo"] or order_end(data, table.state, i) <= row["due"]:
-            continue
+    for i, _ in late_orders(table):
+        row = data.order[i]
         for end in data.source_op[row["lo"] : row["hi"]]:
             op = int(end)
             for _ in range(len(res)):

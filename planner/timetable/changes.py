@@ -445,17 +445,25 @@ def _time_again(data, st, ch, op, choice):
 
 
 @inner
-def time_touched(data, st, ch, cur, choice, k):
-    """Time again what is flagged, and what that touches, from place ``k`` of the list on; then the cost terms."""
-    n = len(cur)
-    i = k
-    while i < n:
+def _next_touched(data, st, ch, cur, i):
+    """The first place from ``i`` on that is to be timed again, or one behind the last. Takes its flag down."""
+    while i < len(cur):
         if ch.flag[i] == 0 and ch.counts[C_SPANS] == 0 and ch.block[i >> BLOCK] == 0:
             i = ((i >> BLOCK) + 1) << BLOCK
             continue
-        if is_touched(data, st, ch, cur, i):
-            _time_again(data, st, ch, cur[i], choice[cur[i]])
+        if _is_touched(data, st, ch, cur, i):
+            return i
         i += 1
+    return len(cur)
+
+
+@inner
+def time_touched(data, st, ch, cur, choice, k):
+    """Time again what is flagged, and what that touches, from place ``k`` of the list on; then the cost terms."""
+    i = _next_touched(data, st, ch, cur, k)
+    while i < len(cur):
+        _time_again(data, st, ch, cur[i], choice[cur[i]])
+        i = _next_touched(data, st, ch, cur, i + 1)
     count_touched(data, st, ch)
 
 
@@ -463,25 +471,20 @@ def time_touched(data, st, ch, cur, choice, k):
 def time_within(data, st, ch, cur, choice, k, ends):
     """As :func:`time_touched`, given up where a run ends after its minute in ``ends``. False then: the change can only be
     undone."""
-    n = len(cur)
-    i = k
-    while i < n:
-        if ch.flag[i] == 0 and ch.counts[C_SPANS] == 0 and ch.block[i >> BLOCK] == 0:
-            i = ((i >> BLOCK) + 1) << BLOCK
-            continue
-        if is_touched(data, st, ch, cur, i):
-            _time_again(data, st, ch, cur[i], choice[cur[i]])
-            if st.res[cur[i], F_RUN_END] > ends[cur[i]]:
-                _forget_flags(ch, i)
-                ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
-                return False
-        i += 1
+    i = _next_touched(data, st, ch, cur, k)
+    while i < len(cur):
+        _time_again(data, st, ch, cur[i], choice[cur[i]])
+        if st.res[cur[i], F_RUN_END] > ends[cur[i]]:
+            _forget_flags(ch, i)
+            ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
+            return False
+        i = _next_touched(data, st, ch, cur, i + 1)
     count_touched(data, st, ch)
     return True
 
 
 @inner
-def is_touched(data, st, ch, cur, i):
+def _is_touched(data, st, ch, cur, i):
     """Is the operation at place ``i`` to be timed again? Takes its flag down."""
     if ch.flag[i] == 1:
         ch.flag[i] = 0

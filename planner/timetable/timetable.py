@@ -89,6 +89,11 @@ class Timetable:
         self.data: Data = holding(self._not_held, self.held)
         self.reset()
 
+    def alternative(self, op: int, machine: int | None) -> int:
+        """The alternative of ``op`` on a machine; -1 where it has none there."""
+        row = self.data.op[op]
+        return next((a for a in range(row["alt_lo"], row["alt_hi"]) if self.data.alt[a]["machine"] == machine), -1)
+
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
         """``sequence`` with every planned operation once, begun work first, and nothing before what it waits for.
 
