@@ -178,12 +178,6 @@ class Timetable:
         """By operation, the alternative it was timed on (-1 where it takes no machine)."""
         return self.state.res[:, F_ALT].copy()
 
-    def by_start(self) -> np.ndarray:
-        """The timed operations in order of start; timing this list again keeps every machine's order."""
-        res = self.state.res
-        keys = [(int(res[i, F_START]), int(res[i, F_END]), place, int(i)) for place, i in enumerate(self.list)]
-        return self.repaired(k[-1] for k in sorted(keys))
-
     def steps(self) -> tuple[Step, ...]:
         """What was timed last, as records in order of operation index."""
         stints = _by_owner(self.state.setters)
