@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
@@ -22,8 +21,9 @@ from planner.answers.rows import as_row, as_rows
 from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
+from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
-from planner.cli.planning import SECONDS, plan_with_progress
+from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.summary import show_lines, show_summary, there_is
 from planner.counted import counted
@@ -37,22 +37,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError as fault:
-        raise typer.BadParameter(f"'{text}' is not a date like 2026-04-07") from fault
-
-
-ShopFolder = Annotated[
-    Path, typer.Argument(metavar="SHOP", exists=True, file_okay=False, help="Folder with the shop's tables.")
-]
-PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", exists=True, dir_okay=False, help="A plan file.")]
-AsJson = Annotated[bool, typer.Option("--json", help="One JSON document in place of text.")]
-Seconds = Annotated[float | None, typer.Option(min=0.1, help=f"Search for so long [{SECONDS:.0f} unless told].")]
-Seed = Annotated[int, typer.Option(min=0, help="Same tables, seed and trials: same plan.")]
 
 
 @app.callback(invoke_without_command=True)
@@ -145,35 +129,23 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
         )
 
 
-def _answer(shop: Path, plan_file: Path, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]) -> Job:
-    """Open a verified plan, find an answer, show it."""
-    with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
-    found = find(job)
-    if as_json:
-        say_json(as_rows(found) if isinstance(found, list) else as_row(found))
-    else:
-        view(found)
-    return job
-
-
 @app.command()
 def load(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """Hours and percent per machine, group, skill, person and outside firm, by ISO week."""
     with plain_faults(as_json):
         job = load_plan(shop, plan_file)
-    answer = load_of(job.work, job.plan)
+    found = load_of(job.work, job.plan)
     if as_json:
-        say_json({**as_row(answer), "minding": as_rows(minding(job.work, job.plan))})
+        say_json({**as_row(found), "minding": as_rows(minding(job.work, job.plan))})
         return
-    show.show_load(answer)
-    show_lines("cautions", cautions(job.work, job.plan, answer), most=sys.maxsize)
+    show.show_load(found)
+    show_lines("cautions", cautions(job.work, job.plan, found), most=sys.maxsize)
 
 
 @app.command()
 def orders(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """Each order: due, expected, days early or late, what it waits for now."""
-    _answer(shop, plan_file, as_json, lambda job: orders_of(job.work, job.plan), show.show_orders)
+    answer(shop, plan_file, as_json, lambda job: orders_of(job.work, job.plan), show.show_orders)
 
 
 @app.command()
@@ -184,7 +156,7 @@ def lists(
     person: Annotated[str | None, typer.Option(help="This person's list.")] = None,
     people: Annotated[bool, typer.Option("--people", help="Everybody's lists in place of the machines'.")] = False,
     day: Annotated[
-        date | None, typer.Option(parser=_day, metavar="DATE", help="Only this local day, 2026-04-07.")
+        date | None, typer.Option(parser=day_of, metavar="DATE", help="Only this local day, 2026-04-07.")
     ] = None,
     csv: Annotated[bool, typer.Option("--csv", help="CSV in place of tables.")] = False,
     as_json: AsJson = False,
@@ -210,7 +182,7 @@ def lists(
         else:
             (show.show_person_lists if by_person else show.show_machine_lists)(found)
 
-    job = _answer(shop, plan_file, as_json, find, view)
+    job = answer(shop, plan_file, as_json, find, view)
     if not csv and not as_json:
         show_lines("cautions", cautions(job.work, job.plan))
 
@@ -218,19 +190,19 @@ def lists(
 @app.command()
 def kits(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """Each batch that needs components: dates, shortages, the one it waits for."""
-    _answer(shop, plan_file, as_json, lambda job: kits_of(job.work, job.plan), show.show_kits)
+    answer(shop, plan_file, as_json, lambda job: kits_of(job.work, job.plan), show.show_kits)
 
 
 @app.command()
 def vans(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """What goes on and comes back with which collection, and the charges."""
-    _answer(shop, plan_file, as_json, lambda job: vans_of(job.work, job.plan), show.show_vans)
+    answer(shop, plan_file, as_json, lambda job: vans_of(job.work, job.plan), show.show_vans)
 
 
 @app.command()
 def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """Batches that the plan splits or runs as one, what each saved, and what to mind."""
-    _answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
+    answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
 
 
 @app.command()
