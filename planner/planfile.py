@@ -8,9 +8,8 @@ plan that was written, and refuses what is damaged, of another version or made f
 from __future__ import annotations
 
 import json
-import os
-import secrets
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
@@ -19,6 +18,7 @@ from planner.faults import PlanFileFault
 from planner.plan import AcceptedStep, Bound, Burst, FirstOff, Listed, Plan, State, Step, Stint
 from planner.planfile_fields import Damaged, Fields, Names
 from planner.planfile_proposals import cost_of, cost_row, proposal_of, proposal_row
+from planner.whole_file import write_whole
 from planner.work import Proposal, Work
 
 FORMAT = "batchwright plan"
@@ -44,23 +44,32 @@ def write_plan(path: Path | str, work: Work, plan: Plan, accepted: Sequence[Acce
     PlanFileFault
         When the file cannot be written, with the reason; what was there is still there.
     """
-    text = json.dumps(_document(work, plan, accepted), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
-    target = Path(path).resolve()
-    fresh = target.with_name(f".{target.name}.{os.getpid()}.{secrets.token_hex(4)}.new")
     try:
-        try:
-            with fresh.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(fresh, target)
-        finally:
-            fresh.unlink(missing_ok=True)
+        write_whole(Path(path), plan_text(work, plan, accepted))
     except OSError as fault:
         raise PlanFileFault(f"{path}: the plan cannot be written there ({fault.strerror or fault}).") from fault
 
 
-def read_plan(path: Path | str, work: Work) -> Plan:
+def plan_text(work: Work, plan: Plan, accepted: Sequence[AcceptedStep] = ()) -> str:
+    """The document that :func:`write_plan` writes."""
+    return json.dumps(_document(work, plan, accepted), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+@dataclass(frozen=True)
+class PlanText:
+    """A plan document that is kept elsewhere than in a file; ``name`` is how messages call it."""
+
+    name: str
+    text: str
+
+    def __str__(self) -> str:
+        return self.name
+
+
+PlanSource = Path | str | PlanText  # where a plan document is read from: a file, or a text
+
+
+def read_plan(path: PlanSource, work: Work) -> Plan:
     """The plan that was written, exactly.
 
     Raises
@@ -74,7 +83,7 @@ def read_plan(path: Path | str, work: Work) -> Plan:
     return _checked(path, lambda: _plan(work, Fields(document, "the plan")))
 
 
-def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
+def accepted_steps(path: PlanSource) -> tuple[AcceptedStep, ...]:
     """The steps on machines of a plan file, by name; the data may have changed since.
 
     Raises
@@ -97,7 +106,7 @@ def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
-def start_from(path: Path | str, work: Work) -> list[Listed]:
+def start_from(path: PlanSource, work: Work) -> list[Listed]:
     """The list of a plan file for a search to begin with, as far as ``work`` knows its operations and machines.
 
     Raises
@@ -125,7 +134,7 @@ def start_from(path: Path | str, work: Work) -> list[Listed]:
     return _checked(path, start)
 
 
-def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
+def planned_against(path: PlanSource) -> tuple[AcceptedStep, ...]:
     """The accepted steps that the plan in the file was itself made against (empty without ``--keep``).
 
     Raises
@@ -145,7 +154,7 @@ def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
-def proposals_in(path: Path | str) -> tuple[Proposal, ...]:
+def proposals_in(path: PlanSource) -> tuple[Proposal, ...]:
     """The batches that the plan in the file has split or combined.
 
     Raises
@@ -224,9 +233,10 @@ def _stint(names: Names, stint: Stint) -> dict[str, Any]:
 # --- from a document ------------------------------------------------------------------------
 
 
-def _read(path: Path | str) -> dict[str, Any]:
+def _read(path: PlanSource) -> dict[str, Any]:
     try:
-        document = json.loads(Path(path).read_text(encoding="utf-8"), parse_constant=_no_number)
+        text = path.text if isinstance(path, PlanText) else Path(path).read_text(encoding="utf-8")
+        document = json.loads(text, parse_constant=_no_number)
     except FileNotFoundError as fault:
         raise PlanFileFault(f"{path}: there is no such plan file. {AGAIN}") from fault
     except OSError as fault:
@@ -247,7 +257,7 @@ def _no_number(name: str) -> NoReturn:
     raise ValueError(f"{name} is not a number a plan can hold")
 
 
-def _checked(path: Path | str, read: Callable[[], T]) -> T:
+def _checked(path: PlanSource, read: Callable[[], T]) -> T:
     try:
         return read()
     except Damaged as fault:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import databases
 import pytest
 from hypothesis import settings
 
@@ -24,6 +26,10 @@ settings.register_profile("here", max_examples=60, deadline=None)
 settings.load_profile("ci" if ON_CI else "here")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--kills", type=int, default=20, help="how often a process that writes to a store is killed")
+
+
 def browser_path() -> str | None:
     """The browser named in the environment, else the first known one on the path."""
     named = os.environ.get("BATCHWRIGHT_CHROMIUM")
@@ -39,3 +45,21 @@ def chromium_path() -> str:
     if found is None:
         (pytest.fail if ON_CI else pytest.skip)(HINT)
     return found
+
+
+@pytest.fixture(scope="session")
+def database_server() -> Iterator[str]:
+    """How a PostgreSQL server is reached. Without one, its tests are skipped, except in CI, where that is a failure."""
+    programs = databases.server_programs()
+    if programs is None:
+        (pytest.fail if ON_CI else pytest.skip)(databases.HINT)
+    with databases.server(programs) as reach:
+        yield reach
+
+
+@pytest.fixture(params=["embedded", "server"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where a store can be made: a file, and a database on a server."""
+    if request.param == "embedded":
+        return tmp_path / "shop.db"
+    return databases.new_database(request.getfixturevalue("database_server"))

@@ -15,8 +15,10 @@ from rich.text import Text
 
 from planner.answers.rows import as_rows
 from planner.counted import counted
+from planner.day.refusal import Refused
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import PlanRefused
+from planner.store import Stale, StoreFault
 
 FAULTS_FOUND = 1
 FILE_WIDTH = 240  # columns when output is not a terminal, so that nothing is cut in a file
@@ -61,7 +63,7 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         lines = [str(b) for b in found.breaches]
         text = f"The plan breaks the rules in {counted(len(lines), 'place')} and is refused."
         _end(as_json, text, lines, {"breaches": as_rows(found.breaches)})
-    except PlanFileFault as found:
+    except (PlanFileFault, StoreFault, Stale, Refused) as found:
         _end(as_json, str(found), [], {"fault": str(found)})
 
 

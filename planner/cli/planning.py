@@ -14,6 +14,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn
 from planner.cli.output import console
 from planner.main_job import Job, make_plan
 from planner.search import Progress as SearchProgress
+from planner.store import ShopPlace
 
 SECONDS = 30.0
 GETTING_READY = "getting ready; the first time on a machine that takes about a minute"
@@ -39,10 +40,10 @@ class Watch:
 
 
 def plan_with_progress(
-    folder: Path, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None,
+    place: ShopPlace, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None,
     proposals: bool = True, quiet: bool = False,
 ) -> tuple[Job, Watch]:  # fmt: skip
-    """Plan a shop folder; raises as :func:`planner.main_job.make_plan`."""
+    """Plan a shop; raises as :func:`planner.main_job.make_plan`."""
     if seconds is None and trials is None:
         seconds = SECONDS
     columns = (TextColumn("planning"), BarColumn(), TextColumn("{task.fields[words]}", markup=False))
@@ -50,7 +51,7 @@ def plan_with_progress(
         task = bar.add_task("plan", total=trials or seconds, words=GETTING_READY)
         watch = Watch(bar, task, trials is not None)
         job = make_plan(
-            folder, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
+            place, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
         )
         bar.update(task, completed=trials or seconds)
     return job, watch
