@@ -286,6 +286,7 @@ class Progress:
     good: int = 0
     scrap: int = 0
     collected: datetime | None = None
+    set_again: bool = False  # pieces may be from before the setup was torn down
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import databases
+import days
 import pytest
 from hypothesis import settings
+from intake_folders import TINY_SHOP
+
+from planner.store import ShopPlace, Store
+from planner.store.folder import take_in
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 HINT = (
@@ -63,3 +68,21 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     if request.param == "embedded":
         return tmp_path / "shop.db"
     return databases.new_database(request.getfixturevalue("database_server"))
+
+
+@pytest.fixture(scope="session", params=["embedded", "server"])
+def first_day(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, ShopPlace, str]:
+    """A store of the tiny shop to copy: of which kind, where, and how its server is reached."""
+    reach, place = "", tmp_path_factory.mktemp("store") / "tiny.db"
+    if request.param == "server":
+        reach = request.getfixturevalue("database_server")
+        place = databases.new_database(reach)
+    take_in(TINY_SHOP, place, "Ann").close()
+    return request.param, place, reach
+
+
+@pytest.fixture
+def day(first_day: tuple[str, ShopPlace, str], tmp_path: Path) -> days.Day:
+    kind, origin, reach = first_day
+    place = days.copied(kind, origin, tmp_path, reach)
+    return days.Day(Store(place), place)

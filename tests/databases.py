@@ -50,9 +50,14 @@ def server(programs: Path) -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def new_database(reach: str) -> str:
-    """Address of a new, empty database on the server."""
+def new_database(reach: str, like: str = "template1") -> str:
+    """Address of a new database on the server, empty or a copy of another one that nobody is using."""
     name = f"shop{os.getpid()}_{next(_numbers)}"
     with psycopg.connect(f"postgresql://postgres@/postgres{reach}", autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
+        connection.execute(f"CREATE DATABASE {name} TEMPLATE {like}")
     return f"postgresql://postgres@/{name}{reach}"
+
+
+def name_in(address: str) -> str:
+    """Name of the database at an address."""
+    return address.partition("@/")[2].partition("?")[0]

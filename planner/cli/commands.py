@@ -33,6 +33,7 @@ from planner.cli.arguments import (
     only_accepted,
     open_plan,
 )
+from planner.cli.book import book, undo
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
 from planner.cli.rows import change, history, rows
@@ -259,5 +260,5 @@ def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet
     return job, summary(job.work, job.plan, watch.first_seconds)
 
 
-for command in (store, unload, rows, change, history):
+for command in (store, unload, rows, change, history, book, undo):
     app.command()(command)

@@ -233,6 +233,7 @@ TABLES: tuple[Table, ...] = (
         _c("good", "whole", "good pieces so far", default="0"),
         _c("scrap", "whole", "scrapped pieces so far", default="0"),
         _c("collected", "moment", "required when out"),
+        _c("set_again", "yesno", "running: set up once more after it had been torn down, so there may be pieces from before", default="no"),
     ), ("batch", "operation")),
     Table("pins", "The manager's own decisions for a step; what cannot be kept is listed", (
         _c("batch", "name", "", True),

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from planner.store.draft import Change, Draft, Stale
 from planner.store.place import ShopPlace, is_store
+from planner.store.sheets import StoredRow
 from planner.store.store import Entry, Note, Store, StoredPlan, Writing
 from planner.store.trouble import StoreFault
 
 __all__ = [
-    "Change", "Draft", "Entry", "Note", "ShopPlace", "Stale", "Store", "StoreFault", "StoredPlan", "Writing", "is_store",
+    "Change", "Draft", "Entry", "Note", "ShopPlace", "Stale", "Store", "StoreFault", "StoredPlan", "StoredRow", "Writing", "is_store",
 ]  # fmt: skip

@@ -138,7 +138,7 @@ class Store:
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
-        return next((p for p in reversed(self.plans()) if p.state == "accepted"), None)
+        return _accepted(self.plans())
 
     # --- writing ----------------------------------------------------------------------------
 
@@ -187,14 +187,17 @@ class Writing:
         later = [(e, c) for e, c in _history(self._connection, row) if c.version > version]
         return "".join(f" {e.who} at {e.at:{MINUTE}}: {e.words}" for e, _ in later)
 
-    def changed_since(self, change: Change) -> Entry | None:
-        """The entry that changed the row again after ``change``; None where none did."""
-        later = (e for e, c in _history(self._connection, change.row) if c.version > change.version)
-        return next(later, None)
+    def changed_since(self, change: Change) -> list[Entry]:
+        """Entries that changed the row again after ``change``."""
+        return [e for e, c in _history(self._connection, change.row) if c.version > change.version]
 
     def plans(self) -> list[StoredPlan]:
         rows = self._connection.execute(sa.select(schema.plans).order_by(schema.plans.c.id))
         return [StoredPlan(**row._mapping) for row in rows]
+
+    def accepted(self) -> StoredPlan | None:
+        """The plan that was accepted last; None without one."""
+        return _accepted(self.plans())
 
     def keep_plan(self, document: str, who: str) -> int:
         """Keep a plan, waiting for a decision, that was made for the tables as they were read; its number."""
@@ -209,6 +212,11 @@ class Writing:
         self._connection.execute(
             sa.update(schema.plans).where(schema.plans.c.id == plan).values(state=state, decided=decided)
         )
+
+
+def _accepted(plans: list[StoredPlan]) -> StoredPlan | None:
+    """By the entry that accepted it."""
+    return max((p for p in plans if p.state == "accepted"), key=lambda p: p.decided or 0, default=None)
 
 
 def _now() -> str:
