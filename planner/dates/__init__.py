@@ -30,7 +30,7 @@ __all__ = ["Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "dates"]
 
 BEHIND, UNBROKEN = "behind everything", "without breaking a promise"
 HITTING, PART = "by the wanted date", "part of it by the wanted date"
-UNBROKEN_SHARE, HITTING_SHARE = 0.6, 0.7  # of the time that is left when its turn comes
+UNBROKEN_SHARE, PART_SHARE, HITTING_SHARE = 0.55, 0.4, 1.0  # of the time that is left when its turn comes
 SECONDS = 12.0
 
 
@@ -118,8 +118,8 @@ class _Asking:
         one = self._reply(BEHIND, first)
         best, proved = unbroken(self.job, self.asked, first, self._how(UNBROKEN_SHARE), self._better)
         two = self._reply(UNBROKEN, best, proved)
-        three = self._hitting(best)
         four = self._part(best)
+        three = self._hitting(best)
         return self._dates(one, two, three, four, assumed(self.job, self.asked, best))
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
@@ -164,9 +164,15 @@ class _Asking:
         wanted = self.asked.wanted_min
         if wanted is None or self._in_time(best):
             return None
-        found = part_of_it(self.job, self.enquiry, wanted, self.limit.stop)
-        if found is None:
+        limit = Limit(
+            None if self.limit.left is None else PART_SHARE * max(0.0, self.limit.left), None, self.limit.stop
+        )
+        found = part_of_it(self.job, self.enquiry, wanted, lambda: limit.reached(0))
+        if limit.reached(0):
+            self.notes.append("Time ran out before it was sure how many can be had in time: there may be more.")
+        elif found is None:
             self.notes.append("Not one piece can be had by the wanted date with nothing else moved.")
+        if found is None:
             return None
         return self._reply(PART, found[1], asked=found[0])
 
