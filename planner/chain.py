@@ -49,7 +49,7 @@ class Part:
     EQUIPMENT
         ``equipment`` and ``behind``, the operation that had it.
     RECEIPT
-        ``need`` (index into ``Work.needs``), or None where the order is given the receipt itself.
+        ``need`` (index into ``Work.needs``), or ``receipt``, its reference, where the order is given it itself.
     CLOSED
         whose hours: ``machine``, ``person``, or ``skill`` (nobody who has it is there); none of them: those of the move.
     """
@@ -64,6 +64,7 @@ class Part:
     equipment: int | None = None
     behind: int | None = None
     need: int | None = None
+    receipt: str = ""
 
     @property
     def minutes(self) -> int:

@@ -5,7 +5,7 @@ It knows nothing of how the chain was found. ``chain_parts`` has the claim of ea
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby, pairwise
 
 from planner.chain import Chain, Part
@@ -21,9 +21,13 @@ RULE_SUM = "chain sum"
 RULE_WAY = "chain way"
 
 
-def verify_chain(work: Work, plan: Plan, chain: Chain) -> list[Breach]:
-    """All that is wrong with a chain; empty when it is right. The plan is one that holds all rules."""
+def verify_chains(work: Work, plan: Plan, chains: Iterable[Chain]) -> list[Breach]:
+    """All that is wrong with chains; empty when they are right. The plan is one that holds all rules."""
     ctx = Context(work, plan)
+    return [breach for chain in chains for breach in _check(ctx, chain)]
+
+
+def _check(ctx: Context, chain: Chain) -> list[Breach]:
     found = [*_ends(ctx, chain), *_sum(ctx, chain)]
     if any(p.operation is not None and p.operation not in ctx.steps for p in chain.parts):
         return [*found, Breach(RULE_WAY, "operations of the chain", "operations that the plan has", "others")]
@@ -59,7 +63,9 @@ def _sum(ctx: Context, chain: Chain) -> Iterator[Breach]:
     at = chain.origin
     for part in chain.parts:
         if part.start != at or part.end <= part.start:
-            yield Breach(RULE_SUM, f"part '{part.kind}'", f"from {ctx.when(at)} on, not empty", ctx.span(part.start, part.end))
+            yield Breach(
+                RULE_SUM, f"part '{part.kind}'", f"from {ctx.when(at)} on, not empty", ctx.span(part.start, part.end)
+            )
         at = part.end
     if at != chain.finish:
         yield Breach(RULE_SUM, "end of the last part", ctx.when(chain.finish), ctx.when(at))

@@ -41,7 +41,8 @@ def claims(ctx: Context, chain: Chain, part: Part) -> Iterator[Breach]:
 def _of_the_order(ctx: Context, chain: Chain, part: Part) -> str:
     """An order as a whole waits for nothing but what it is given from receipts."""
     sources = () if chain.order is None else ctx.work.orders[chain.order].sources
-    if part.kind == PartKind.RECEIPT and part.need is None and any(s.batch is None and s.at_min == part.end for s in sources):
+    given = [(s.receipt, s.at_min) for s in sources if s.batch is None]
+    if part.kind == PartKind.RECEIPT and part.need is None and (part.receipt, part.end) in given:
         return ""
     return "a receipt of the order that comes at its end"
 
@@ -71,7 +72,11 @@ def _in_time(ctx: Context, step: Step, part: Part) -> str:
     if is_moving(part) or part.kind in (PartKind.WAIT, PartKind.OUTSIDE) or part.start >= step.start:
         return ""
     for rule, what, moment in gates_of(ctx, step):
-        if moment > part.start and (rule in FLOW or part.kind not in DATED) and not _is_date_of(ctx, step, part, moment):
+        if (
+            moment > part.start
+            and (rule in FLOW or part.kind not in DATED)
+            and not _is_date_of(ctx, step, part, moment)
+        ):
             return f"not before {ctx.when(moment)}, {what}"
     first = next((lot for lot in sublots.arrivals(ctx, step) if lot.run_min > 0), None)
     if first is not None and first.ready is not None and first.ready > part.start:
@@ -239,7 +244,10 @@ def _van(ctx: Context, step: Step, part: Part) -> str:
 def _outside(ctx: Context, step: Step, part: Part) -> str:
     if ctx.operation(step).kind != Kind.OUTSIDE:
         return "a step at another firm"
-    if (part.start, part.end) == (step.run_start, step.run_end) or step.run_start <= part.start < part.end <= step.run_end:
+    if (part.start, part.end) == (
+        step.run_start,
+        step.run_end,
+    ) or step.run_start <= part.start < part.end <= step.run_end:
         return ""
     return f"from the collection to the return, {ctx.span(step.run_start, step.run_end)}"
 
@@ -253,7 +261,9 @@ def _closed(ctx: Context, step: Step, part: Part) -> str:
         if step.first_off is not None:
             concerned.add(step.first_off.approver)
         shut = not ctx.person_hours(part.person).minutes(part.start, part.end)
-        return "" if shut and part.person in concerned else f"minutes in which {ctx.person(part.person)} is away from it"
+        return (
+            "" if shut and part.person in concerned else f"minutes in which {ctx.person(part.person)} is away from it"
+        )
     if part.skill is not None:
         if part.skill not in (operation.skill, operation.first_off_skill):
             return "a skill that it asks for"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, insort
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -72,6 +72,16 @@ class Facts:
         for step in self.steps.values():
             for what, units in self.work.operations[step.operation].equipment:
                 insort(found[what], Held(step.equipment_from, step.run_end, step.operation, units))
+        return found
+
+    @cached_property
+    def on_run(self) -> Counter[int]:
+        """Pieces on each van of each day."""
+        found: Counter[int] = Counter()
+        for step in self.steps.values():
+            op = self.work.operations[step.operation]
+            if op.service is not None and step.trip is not None:
+                found[self.work.services[op.service].trips[step.trip].run] += op.pieces
         return found
 
     def interruptible(self, held: Held) -> bool:

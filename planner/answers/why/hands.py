@@ -78,8 +78,10 @@ def _left_over(facts: Facts, op: Operation, step: Step, people: list[int], a: in
             soon = _soon(facts.of_equipment[what], step, a)
             if soon is not None:
                 return Part(PartKind.EQUIPMENT, a, b, op.index, equipment=what, behind=soon)
-    if people and (soon := _soon(facts.of_person[people[0]], step, a)) is not None:
-        return Part(PartKind.PERSON, a, b, op.index, person=people[0], skill=op.skill, behind=soon)
+    for person in people:
+        soon = _soon(facts.of_person[person], step, a) if is_open(facts.work.people[person].hours, a) else None
+        if soon is not None:
+            return Part(PartKind.PERSON, a, b, op.index, person=person, skill=op.skill, behind=soon)
     if not op.may_pause:
         return Part(PartKind.STRETCH, a, b, op.index, machine=step.machine)
     if people:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from planner.answers.spent import CHECK, RUN, SETUP, cut
 from planner.answers.why.facts import Facts, is_open
@@ -59,7 +60,7 @@ def _setting(facts: Facts, step: Step, start: int, end: int) -> Iterator[Part]:
     """A setup pauses when the machine is not attended or its setter is away; somebody may be waited for to take over."""
     assert step.machine is not None
     bounds = sorted({start, end, *(min(max(e, start), end) for s in step.setup for e in (s.start, s.end))})
-    for a, b in zip(bounds, bounds[1:], strict=False):
+    for a, b in pairwise(bounds):
         setter = next((s.person for s in step.setup if s.start <= a < s.end), None)
         if setter is None or setter < 0:
             yield from open_minutes(facts, step, a, b)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from planner.answers.why.facts import Facts, is_open, within
 from planner.answers.why.hands import hands
-from planner.answers.why.split import edges_held, edges_of, joined, told
+from planner.answers.why.split import edges_held, edges_of, joined
 from planner.chain import Part, PartKind
 from planner.plan import Step
 from planner.work import Kind
@@ -38,7 +39,10 @@ def _dated(facts: Facts, step: Step) -> tuple[int, Part]:
     """The latest moment that a date keeps the step to, and which date that is."""
     op = facts.work.operations[step.operation]
     release = facts.work.batches[op.batch].release_min
-    found = [(release, Part(PartKind.RELEASE, 0, 0, op.index)), (op.not_before_min, Part(PartKind.DECISION, 0, 0, op.index))]
+    found = [
+        (release, Part(PartKind.RELEASE, 0, 0, op.index)),
+        (op.not_before_min, Part(PartKind.DECISION, 0, 0, op.index)),
+    ]
     for i, need in facts.needs.get(op.index, ()):
         if need.batch is None:
             found.append((need.at_min, Part(PartKind.RECEIPT, 0, 0, op.index, need=i)))
@@ -62,7 +66,7 @@ def _for_machine(facts: Facts, step: Step, machine: int, start: int, end: int) -
         return None
 
     bounds = sorted({start, end, *(e for e in edges if start < e < end)})
-    for a, b in zip(bounds, bounds[1:], strict=False):
+    for a, b in pairwise(bounds):
         part = tell(a, b)
         if part is None:
             yield from hands(facts, step, a, b)

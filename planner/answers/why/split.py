@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 from planner.answers.spent import cut
 from planner.answers.why.facts import Held
@@ -17,7 +18,7 @@ def told(start: int, end: int, edges: Iterable[int], tell: Tell) -> Iterator[Par
     """Parts that cover ``[start, end)``, cut at the edges; ``tell`` says what a piece without an edge inside is."""
     inside = sorted({edge for edge in edges if start < edge < end})
     bounds = [start, *inside, end]
-    return joined(tell(a, b) for a, b in zip(bounds, bounds[1:], strict=False) if a < b)
+    return joined(tell(a, b) for a, b in pairwise(bounds) if a < b)
 
 
 def joined(parts: Iterable[Part]) -> Iterator[Part]:

@@ -39,7 +39,8 @@ def order_chain(facts: Facts, order: Order) -> Chain | None:
         return None
     last = _governs(facts, order, finish)
     if last is None:
-        part = Part(PartKind.RECEIPT, ORIGIN, finish, None)
+        receipt = next((s.receipt for s in order.sources if s.batch is None and s.at_min == finish), "")
+        part = Part(PartKind.RECEIPT, ORIGIN, finish, None, receipt=receipt)
         return Chain(order.index, None, ORIGIN, finish, (part,) if finish > ORIGIN else ())
     return Chain(order.index, None, ORIGIN, finish, _back(facts, last))
 
