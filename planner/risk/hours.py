@@ -117,6 +117,21 @@ def fill_days(lines, k):
         lines.day[k, day] = i
 
 
+@inner
+def _next_cut(cuts, m, p, im, ip, t):
+    """The first cut of machine ``m`` or person ``p`` that ends after ``t``, and where to go on looking."""
+    while m >= 0 and im < cuts.machines[m] and cuts.machine[m, im, 1] <= t:
+        im += 1
+    while p >= 0 and ip < cuts.people[p] and cuts.person[p, ip, 1] <= t:
+        ip += 1
+    gap, back = NEVER, NEVER
+    if m >= 0 and im < cuts.machines[m]:
+        gap, back = cuts.machine[m, im, 0], cuts.machine[m, im, 1]
+    if p >= 0 and ip < cuts.people[p] and cuts.person[p, ip, 0] < gap:
+        gap, back = cuts.person[p, ip, 0], cuts.person[p, ip, 1]
+    return gap, back, im, ip
+
+
 @compiled
 def fill_line(calm, cuts, lines, k):
     """Line ``k`` as the calendar says, less the cuts of its machine and its person.
@@ -124,27 +139,18 @@ def fill_line(calm, cuts, lines, k):
     A cut does not end a stretch: a run that may not pause goes on after a repair, and a shift ends where it would.
     """
     m, p = calm.machine[k], calm.person[k]
-    ms, ps = cuts.machines[m] if m >= 0 else 0, cuts.people[p] if p >= 0 else 0
-    n, done, im, ip = lines.lo[k], 0, 0, 0
-    last = -NEVER
+    n, done, im, ip, last = lines.lo[k], 0, 0, 0, -NEVER
+    gap, back = -NEVER, -NEVER  # the next cut
     for i in range(calm.lines.lo[k], calm.lines.lo[k + 1]):
-        t, end = calm.lines.start[i], calm.lines.end[i]
+        t, end, stretch = calm.lines.start[i], calm.lines.end[i], calm.lines.stretch_end[i]
         while t < end:
-            while im < ms and cuts.machine[m, im, 1] <= t:
-                im += 1
-            while ip < ps and cuts.person[p, ip, 1] <= t:
-                ip += 1
-            gap, back = end, t
-            if im < ms and cuts.machine[m, im, 0] < gap:
-                gap, back = cuts.machine[m, im, 0], cuts.machine[m, im, 1]
-            if ip < ps and cuts.person[p, ip, 0] < gap:
-                gap, back = cuts.person[p, ip, 0], cuts.person[p, ip, 1]
-            if gap > t:
-                lines.start[n], lines.end[n], lines.done[n] = t, gap, done
-                lines.stretch_end[n] = calm.lines.stretch_end[i]
-                n, done, last, t = n + 1, done + gap - t, gap, gap
-            else:
-                t = back
+            while back <= t:
+                gap, back, im, ip = _next_cut(cuts, m, p, im, ip, t)
+            until = min(gap, end)
+            if until > t:
+                lines.start[n], lines.end[n], lines.done[n], lines.stretch_end[n] = t, until, done, stretch
+                n, done, last = n + 1, done + until - t, until
+            t = end if gap >= end else back
     for i in range(n, lines.lo[k + 1]):
         lines.start[i], lines.end[i], lines.done[i], lines.stretch_end[i] = last, last, done, last
     fill_days(lines, k)
