@@ -147,10 +147,7 @@ def _order(work: Work, found: Draws, order: Order, sure: float, clock: Clock | N
     early, likely, safe, late = (found.at(i, share) for share in (0.1, 0.5, sure, 0.9))
     on_time = found.on_time(i)
     day = None if clock is None else safe_day(clock, safe)
-    if clock is None:
-        safe_text = moment_text(work, safe)
-    else:
-        safe_text = BEYOND if day is None else day_text(day)
+    safe_text = moment_text(work, safe) if clock is None else BEYOND if day is None else day_text(day)
     late_min = found.late_min(i)
     return OrderRisk(
         order=order.number, customer=order.customer, part=order.part, pieces=order.pieces, priority=order.priority,

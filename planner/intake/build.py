@@ -135,7 +135,7 @@ def _suppliers(tables: Tables) -> dict[str, shop.Supplier]:
             tuple(
                 shop.Process(
                     r["process"], r["turn_days"], r["minimum_charge"], r["line_fee"], r["turn_low"], r["turn_high"]
-                )  # fmt: skip
+                )
                 for r in does[row["supplier"]]
             ),
             tuple(

@@ -16,7 +16,7 @@ from planner.risk.sample import Sampler
 from planner.risk.spreads import Spreads
 from planner.search.later import timed_again
 from planner.timetable import Timetable
-from planner.timetable.state import make_state
+from planner.timetable.state import F_START, make_state
 from planner.work import NEVER, Work
 
 LOT = 50  # draws made at once: the same whatever the number of threads
@@ -80,17 +80,20 @@ class Draws:
         return float(np.maximum(0, finish - self.work.orders[order].due_min).mean())
 
 
-def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1) -> Draws:
+def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1, *, passing: bool = True) -> Draws:
     """Time the plan's list again in each draw, on the plan's machines, with what it holds back.
 
-    The running order stays: what is delayed delays what stands behind it on its machine, which is more than a shop would
-    put up with. Who sets, checks and works is chosen in each draw by the timetable's rule, as is the collection. With
-    no spread at all each draw is the plan.
+    The running order stays, and nobody plans again: what is delayed delays what stands behind it, which is more than
+    a shop would put up with. Who sets, checks and works is chosen in each draw by the timetable's rule, as is the
+    collection. With no spread at all each draw is the plan.
 
     Parameters
     ----------
     draws
         How many. The same seed gives the same draws, on one thread or two.
+    passing
+        May a machine that waits for what is late do meanwhile what comes later on its list, once its planned start has
+        come, all it needs is there, and it delays nothing that stands before it? Else the machine stands idle.
 
     Raises
     ------
@@ -106,12 +109,12 @@ def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int 
     lots = [(number, min(LOT, draws - at)) for number, at in enumerate(range(0, draws, LOT))]
     workers = max(1, min(WORKERS, os.cpu_count() or 1, len(lots)))
     with ThreadPoolExecutor(workers) as pool:
-        parts = list(pool.map(lambda w: _part(table, sampler, near, lots[w::workers]), range(workers)))
+        parts = list(pool.map(lambda w: _part(table, sampler, near, lots[w::workers], passing), range(workers)))
     found = sorted((number, end, receipts) for part in parts for number, end, receipts in part.lots)
     return Draws(
         work, plan, np.concatenate([end for _, end, _ in found]),
         {name: np.concatenate([receipts[name] for _, _, receipts in found]) for name in found[0][2]},
-        sum(part.count for part in parts), sum(part.added for part in parts),
+        np.sum([part.count for part in parts], axis=0), np.sum([part.added for part in parts], axis=0),
     )  # fmt: skip
 
 
@@ -124,8 +127,8 @@ class _Part:
     added: np.ndarray
 
 
-def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, int]]) -> _Part:
-    timer = Timer(table, sampler, near)
+def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, int]], passing: bool) -> _Part:
+    timer = Timer(table, sampler, near, passing)
     whole: Timer | None = None
     shape = (len(table.work.orders), len(table.work.operations))
     part = _Part([], np.zeros(shape, np.int64), np.zeros(shape, np.int64))
@@ -134,7 +137,7 @@ def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, i
         end, lost = timer.time(drawn, part, keep_lost=False)
         again = np.flatnonzero(lost)
         if len(again):
-            whole = whole or Timer(table, sampler, NEVER)
+            whole = whole or Timer(table, sampler, NEVER, passing)
             end[again], _ = whole.time(Drawn(*(values[again] for values in drawn)), part, keep_lost=True)
         part.lots.append((number, end, receipts))
     return part
@@ -143,14 +146,16 @@ def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, i
 class Timer:
     """The timetable's arrays for one thread, with hours up to a minute."""
 
-    def __init__(self, table: Timetable, sampler: Sampler, until: int) -> None:
+    def __init__(self, table: Timetable, sampler: Sampler, until: int, passing: bool) -> None:
         data, work = table.data, table.work
+        self.passing = passing
         self.calm = calm_hours(work, data, until)
         self.cuts = no_cuts(len(work.machines), len(work.people), len(data.lines.lo) - 1, *sampler.room)
         self.data = data._replace(
             lines=with_room(self.calm, self.cuts), op=data.op.copy(), alt=data.alt.copy(), order=data.order.copy(),
             trip=data.trip.copy(), run_room=data.run_room.copy(),
         )  # fmt: skip
+        self.data.op["gap_from"] = table.state.res[:, F_START]
         choice = np.where(sampler.planned.alt >= 0, sampler.planned.alt, table.choice)
         ends = np.minimum(table.ends(), NEVER)
         self.fixed = Fixed(
@@ -171,7 +176,8 @@ class Timer:
         at = 0
         while at < n:
             at = time_draws(
-                self.data, self.state, self.calm, self.cuts, self.fixed, drawn, seen, at, int(keep_lost)
+                self.data, self.state, self.calm, self.cuts, self.fixed, drawn, seen, at,
+                int(self.passing), int(keep_lost),
             )  # fmt: skip
             if self.state.full[0]:
                 self.state = make_state(self.data, 4 * self.state.setters.at.shape[1])
