@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.answers.feeds import order_finish
-from planner.answers.way import HELD, Ways
+from planner.answers.way import Ways
 from planner.answers.why import late_reasons
 from planner.answers.wording import DAY_MIN, day_text, moment_iso, moment_text, step_name
 from planner.plan import Plan, Step
