@@ -1,6 +1,6 @@
 """The whole way on one screen: tables -> Shop -> Work -> Plan -> verified. Read this file first.
 
-    shop = read_tables(place)      planner/intake    CSV tables, or those in a store (planner/store), to records, or a list
+    shop = read_place(place)      planner/intake    CSV tables, or those in a store (planner/store), to records, or a list
                                                      of every fault
     work = explode(shop)           planner/explode   orders, structure, stock, progress to operations in minutes
     plan = search(work)            planner/search    an order for the operations; planner/timetable gives them times
@@ -44,6 +44,7 @@ from planner.work import Proposal, Work
 Limit = TypeVar("Limit", float | None, int | None)
 LATER_SEC, LATER_LEAST_SEC = 0.001, 0.2  # for holding starts back: an operation, and for all together besides
 LATER_SHARE = 0.1  # of the seconds, for that at most
+ACCEPTED = Path("accepted")  # in place of a plan file: the accepted plan of a store
 AFTER_STOP_SEC = 1.0  # for the same, after a search that was stopped
 PROPOSAL_SHARE = 0.25  # of the seconds or trials, where batches may be split or combined
 
@@ -66,7 +67,7 @@ class Job:
     accepted: tuple[AcceptedStep, ...] = ()
 
 
-def read_tables(place: ShopPlace) -> Shop:
+def read_place(place: ShopPlace) -> Shop:
     """The shop in a folder or a store; raises ``DataFaults``, ``StoreFault``."""
     if isinstance(place, Path) and not is_store(place):
         return read_shop(place)
@@ -77,8 +78,8 @@ def read_tables(place: ShopPlace) -> Shop:
 def read_work(
     place: ShopPlace, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()
 ) -> tuple[Shop, Work]:
-    """The shop in a folder or a store, and all there is to plan in it; raises as :func:`read_tables`."""
-    shop = read_tables(place)
+    """The shop in a folder or a store, and all there is to plan in it; raises as :func:`read_place`."""
+    shop = read_place(place)
     return shop, work_of(shop, accepted, proposals)
 
 
@@ -95,7 +96,7 @@ def work_of(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
 
 def make_plan(place: ShopPlace, **how: Any) -> Job:
     """Plan the shop in a folder or a store; see :func:`plan_shop`. Raises ``StoreFault`` besides."""
-    return plan_shop(read_tables(place), **how)
+    return plan_shop(read_place(place), **how)
 
 
 def plan_shop(
@@ -155,10 +156,10 @@ def _shared(limit: Limit, share: float) -> tuple[Limit, Limit]:
     return limit - second, second
 
 
-def load_plan(place: ShopPlace, file: Path | None = None) -> Job:
-    """A shop with a plan that was made for it; without a file, a store's accepted plan. Raises as :func:`make_plan`."""
-    if file is not None:
-        return job_of(read_tables(place), file)
+def load_plan(place: ShopPlace, file: Path = ACCEPTED) -> Job:
+    """A shop with a plan that was made for it: in a file, or a store's accepted one. Raises as :func:`make_plan`."""
+    if file != ACCEPTED or not is_store(place):
+        return job_of(read_place(place), file)
     with Store(place) as store:
         plan = store.accepted()
         if plan is None:

@@ -45,7 +45,7 @@ def write_plan(path: Path | str, work: Work, plan: Plan, accepted: Sequence[Acce
         When the file cannot be written, with the reason; what was there is still there.
     """
     try:
-        write_whole(Path(path), plan_text(work, plan, accepted))
+        write_whole(path, plan_text(work, plan, accepted))
     except OSError as fault:
         raise PlanFileFault(f"{path}: the plan cannot be written there ({fault.strerror or fault}).") from fault
 

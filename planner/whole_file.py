@@ -1,4 +1,4 @@
-"""Files that are written whole: a failure leaves what was there."""
+"""Files written in one go: what is there afterwards is wholly the new one, or still the old one."""
 
 from __future__ import annotations
 
@@ -7,9 +7,15 @@ import secrets
 from pathlib import Path
 
 
-def write_whole(path: Path, content: str | bytes) -> None:
-    """Write a file so that it is either wholly the new one or still the old one; raises ``OSError``. Text is UTF-8."""
-    target = path.resolve()
+def write_whole(path: Path | str, content: str | bytes) -> None:
+    """Write a file; a text as UTF-8, with the line ends it has.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written; what was there is still there.
+    """
+    target = Path(path).resolve()
     fresh = target.with_name(f".{target.name}.{os.getpid()}.{secrets.token_hex(4)}.new")
     try:
         with fresh.open("xb") as file:

@@ -15,7 +15,7 @@ from intake_folders import TINY_SHOP, Folder, add, put, text
 from planner.explode import explode
 from planner.faults import DataFaults
 from planner.intake import read_shop, shop_of
-from planner.main_job import read_tables
+from planner.main_job import read_place
 from planner.store import Note, ShopPlace, Stale, Store, StoreFault, Writing
 from planner.store.edit import add_row, change_row, remove_row
 from planner.store.engine import Database
@@ -46,7 +46,7 @@ def test_a_shop_that_was_not_touched_comes_out_byte_for_byte(folder: Path, tmp_p
         write_out(store, tmp_path / "out")
     files = {path.name: path.read_bytes() for path in folder.glob("*.csv")}
     assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == files
-    assert read_tables(place) == read_shop(folder)
+    assert read_place(place) == read_shop(folder)
 
 
 def test_odd_files_come_out_as_they_were(tmp_path: Path, place: ShopPlace) -> None:

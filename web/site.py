@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property
 from itertools import pairwise
+from pathlib import Path
 
 from planner.answers.feeds import Feeds
 from planner.answers.leeway import Rooms
@@ -15,15 +16,20 @@ from planner.plan import Plan, Step
 from planner.shop import Shop
 from planner.work import Work
 from web.clock import Clock
+from web.running import Runs
 
 
 class Site:
-    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None."""
+    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None.
 
-    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None) -> None:
-        self.work, self.plan, self.shop = work, plan, shop
+    ``folder`` is where its tables are, for what pages write into them.
+    """
+
+    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> None:
+        self.work, self.plan, self.shop, self.folder = work, plan, shop, folder
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
+        self.runs = Runs()
 
     @cached_property
     def steps(self) -> dict[int, Step]:

@@ -14,7 +14,7 @@ from planner.answers.rows import as_row, as_rows
 from planner.cli.output import plain_faults, say_json
 from planner.cli.planning import SECONDS
 from planner.intake.convert import Unfit, moment
-from planner.main_job import Job, load_plan
+from planner.main_job import ACCEPTED, Job, load_plan
 from planner.store import ShopPlace, Store, is_store
 
 
@@ -46,6 +46,16 @@ def store_place(text: str) -> ShopPlace:
     return place
 
 
+def plan_place(text: str) -> Path:
+    """A plan file, or the word for the accepted plan of a store, for the argument PLAN."""
+    path = Path(text)
+    if path != ACCEPTED and not path.exists():
+        raise typer.BadParameter(f"there is no plan file '{text}'")
+    if path.is_dir():
+        raise typer.BadParameter(f"'{text}' is a folder, not a plan file")
+    return path
+
+
 def moment_of(text: str) -> datetime:
     """A local moment like 2026-04-07 14:30, for an option's ``parser``."""
     try:
@@ -75,8 +85,8 @@ At = Annotated[
     typer.Option(parser=moment_of, metavar="MOMENT", help="When, local: '2026-04-07 14:30' [now]."),
 ]
 PlanFile = Annotated[
-    Path | None,
-    typer.Argument(metavar="PLAN", exists=True, dir_okay=False, help="A plan file; of a store the accepted plan."),
+    Path,
+    typer.Argument(metavar="PLAN", parser=plan_place, help="A plan file; of a store 'accepted' is its accepted plan."),
 ]
 Who = Annotated[
     str,
@@ -89,16 +99,16 @@ Seconds = Annotated[float | None, typer.Option(min=0.1, help=f"Search for so lon
 Seed = Annotated[int, typer.Option(min=0, help="Same tables, seed and trials: same plan.")]
 
 
-def open_plan(shop: ShopPlace, plan_file: Path | None) -> Job:
+def open_plan(shop: ShopPlace, plan_file: Path) -> Job:
     """A verified plan: from its file, or the accepted one of a store."""
-    if plan_file is None and not is_store(shop):
+    if plan_file == ACCEPTED and not is_store(shop) and not plan_file.exists():
         raise typer.BadParameter("a folder has no accepted plan: name a plan file", param_hint="PLAN")
     return load_plan(shop, plan_file)
 
 
 def only_accepted(shop: ShopPlace, plan_file: Path | None) -> None:
     """What the floor works by follows the accepted plan of a store, and no other."""
-    if plan_file is not None and is_store(shop):
+    if plan_file not in (None, ACCEPTED) and is_store(shop):
         raise typer.BadParameter(
             "of a store this follows the accepted plan: leave the plan file out", param_hint="PLAN"
         )
@@ -113,7 +123,7 @@ def has_accepted(shop: ShopPlace) -> bool:
 
 
 def answer(
-    shop: ShopPlace, plan_file: Path | None, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]
+    shop: ShopPlace, plan_file: Path, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]
 ) -> Job:
     """Open a verified plan, find an answer, show it."""
     with plain_faults(as_json):

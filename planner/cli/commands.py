@@ -34,15 +34,19 @@ from planner.cli.arguments import (
     open_plan,
 )
 from planner.cli.book import book, undo
+from planner.cli.date import date as date_command
+from planner.cli.date import firm
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.risk import risk
 from planner.cli.rows import change, history, rows
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
-from planner.main_job import Job, load_plan, read_work, save
+from planner.main_job import ACCEPTED, Job, load_plan, read_work, save
 from planner.store import ShopPlace
 
 app = typer.Typer(
@@ -131,7 +135,7 @@ def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str) -> None:
 
 
 @app.command()
-def verify(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) -> None:
+def verify(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Check a plan against every timing rule and cost term."""
     with plain_faults(as_json):
         job = open_plan(shop, plan_file)
@@ -145,7 +149,7 @@ def verify(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False
 
 
 @app.command()
-def load(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) -> None:
+def load(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Hours and percent per machine, group, skill, person and outside firm, by ISO week."""
     with plain_faults(as_json):
         job = open_plan(shop, plan_file)
@@ -158,7 +162,7 @@ def load(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) 
 
 
 @app.command()
-def orders(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) -> None:
+def orders(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Each order: due, expected, days early or late, what it waits for now."""
     answer(shop, plan_file, as_json, lambda job: orders_of(job.work, job.plan), show.show_orders)
 
@@ -166,7 +170,7 @@ def orders(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False
 @app.command()
 def lists(
     shop: ShopFolder,
-    plan_file: PlanFile = None,
+    plan_file: PlanFile = ACCEPTED,
     machine: Annotated[str | None, typer.Option(help="Only this machine.")] = None,
     person: Annotated[str | None, typer.Option(help="This person's list.")] = None,
     people: Annotated[bool, typer.Option("--people", help="Everybody's lists in place of the machines'.")] = False,
@@ -204,23 +208,26 @@ def lists(
 
 
 @app.command()
-def kits(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) -> None:
+def kits(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Each batch that needs components: dates, shortages, the one it waits for."""
     only_accepted(shop, plan_file)
     answer(shop, plan_file, as_json, lambda job: kits_of(job.work, job.plan), show.show_kits)
 
 
 @app.command()
-def vans(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) -> None:
+def vans(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """What goes on and comes back with which collection, and the charges."""
     only_accepted(shop, plan_file)
     answer(shop, plan_file, as_json, lambda job: vans_of(job.work, job.plan), show.show_vans)
 
 
 @app.command()
-def proposals(shop: ShopFolder, plan_file: PlanFile = None, as_json: AsJson = False) -> None:
+def proposals(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Batches that the plan splits or runs as one, what each saved, and what to mind."""
     answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
+
+
+app.command()(why)
 
 
 @app.command()
@@ -249,12 +256,12 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    serve_job(job, host, port)
+    serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
     if plan_file is not None or has_accepted(shop):
-        job = load_plan(shop, plan_file)
+        job = load_plan(shop, plan_file or ACCEPTED)
         return job, summary(job.work, job.plan)
     job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
     return job, summary(job.work, job.plan, watch.first_seconds)
@@ -262,3 +269,6 @@ def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet
 
 for command in (store, unload, rows, change, history, book, undo):
     app.command()(command)
+app.command()(firm)
+app.command()(risk)
+app.command("date")(date_command)

@@ -17,7 +17,7 @@ from planner.intake.rows import Row, Tables
 from planner.intake.settings import convert_settings
 from planner.shop import Shop
 
-__all__ = ["read_shop", "shop_of", "tables_of"]
+__all__ = ["read_shop", "read_tables", "shop_of", "tables_of"]
 
 
 def read_shop(folder: Path) -> Shop:
@@ -43,6 +43,11 @@ def shop_of(reading: Reading) -> Shop:
     if faults:
         raise DataFaults(faults)
     return build_shop(tables)
+
+
+def read_tables(folder: Path) -> tuple[Tables, list[Fault]]:
+    """Typed rows of every table of a folder, and what is wrong with files and cells."""
+    return tables_of(read_folder(folder))
 
 
 def tables_of(reading: Reading) -> tuple[Tables, list[Fault]]:
