@@ -38,6 +38,7 @@ from planner.cli.date import date as date_command
 from planner.cli.date import firm
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
 from planner.cli.risk import risk
 from planner.cli.rows import change, history, rows
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
@@ -267,7 +268,7 @@ def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet
     return job, summary(job.work, job.plan, watch.first_seconds)
 
 
-for command in (store, unload, rows, change, history, book, undo):
+for command in (store, unload, rows, change, history, book, undo, replan, changes, accept, refuse, unaccept, plans):
     app.command()(command)
 app.command()(firm)
 app.command()(risk)

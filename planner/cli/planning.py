@@ -46,15 +46,23 @@ def plan_with_progress(
     """Plan a shop; raises as :func:`planner.main_job.make_plan`."""
     if seconds is None and trials is None:
         seconds = SECONDS
-    columns = (TextColumn("planning"), BarColumn(), TextColumn("{task.fields[words]}", markup=False))
-    with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
-        task = bar.add_task("plan", total=trials or seconds, words=GETTING_READY)
-        watch = Watch(bar, task, trials is not None)
+    with with_progress(seconds, trials, quiet=quiet) as (watch, stop):
         job = make_plan(
             place, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
         )
-        bar.update(task, completed=trials or seconds)
     return job, watch
+
+
+@contextmanager
+def with_progress(
+    seconds: float | None, trials: int | None, *, quiet: bool = False
+) -> Iterator[tuple[Watch, Callable[[], bool]]]:
+    """A progress line on standard error for a search with one of the limits, and whether Ctrl-C asked it to stop."""
+    columns = (TextColumn("planning"), BarColumn(), TextColumn("{task.fields[words]}", markup=False))
+    with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
+        task = bar.add_task("plan", total=trials or seconds, words=GETTING_READY)
+        yield Watch(bar, task, trials is not None), stop
+        bar.update(task, completed=trials or seconds)
 
 
 @contextmanager

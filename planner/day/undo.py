@@ -67,7 +67,7 @@ def _take_back(writing: Writing, entry: Entry, change: Change) -> None:
     now = draft.by_id(change.row)
     if change.sheet == "stock" and now is not None and change.before and change.after:
         _recount(writing, entry, now, change.before, change.after)
-    elif _filled(None if now is None else now.cells) != _filled(change.after):
+    elif _content(change.sheet, now and now.cells) != _content(change.sheet, change.after):
         raise Refused(
             f"Entry {entry.id} cannot be undone: what it changed was changed again by {_later(writing, change)}. "
             "Undo that first."
@@ -92,8 +92,10 @@ def _recount(writing: Writing, entry: Entry, now: StoredRow, before: Cells, afte
     writing.draft.put(now, {"quantity": quantity})
 
 
-def _filled(cells: Cells | None) -> Cells | None:
-    return None if cells is None else {column: cell for column, cell in cells.items() if cell}
+def _content(sheet: str, cells: Cells | None) -> Cells | None:
+    """What somebody has entered in a row: without what time alone changes."""
+    passing = "setup_left_min" if sheet == "progress" else ""
+    return None if cells is None else {column: cell for column, cell in cells.items() if cell and column != passing}
 
 
 def _later(writing: Writing, change: Change) -> str:

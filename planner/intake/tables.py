@@ -249,5 +249,8 @@ TABLES: tuple[Table, ...] = (
         _c("person", "name", "", refers="people"),
         _c("not_before", "moment", ""),
         _c("reason", "text", ""),
+        _c("not_machines", "names", "machines that are not to do it, separated by ;", refers="machines"),
+        _c("after_batch", "name", "right after a step of this batch on the pinned machine, as firm as change can be"),
+        _c("after_operation", "positive", "that step's number"),
     ), ("batch", "operation")),
 )  # fmt: skip

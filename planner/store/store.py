@@ -49,6 +49,7 @@ class Note:
     words: str
     data: dict[str, Any] = field(default_factory=dict)
     undoes: int | None = None
+    decides: tuple[int, str] | None = None  # a plan that this entry accepts or refuses
 
 
 @dataclass(frozen=True)
@@ -199,19 +200,17 @@ class Writing:
         """The plan that was accepted last; None without one."""
         return _accepted(self.plans())
 
-    def keep_plan(self, document: str, who: str) -> int:
-        """Keep a plan, waiting for a decision, that was made for the tables as they were read; its number."""
+    def keep_plan(self, document: str, who: str, entry: int) -> int:
+        """Keep a plan, waiting for a decision, that was made for the tables as of an entry; its number."""
         values = {
-            "entry": self.draft.read.entry, "made": _now(), "who": who, "state": "waiting", "document": document
+            "entry": entry, "made": _now(), "who": who, "state": "waiting", "document": document
         }  # fmt: skip
         found = self._connection.execute(sa.insert(schema.plans).values(**values))
         return found.inserted_primary_key[0]  # type: ignore[index]
 
     def decide(self, plan: int, state: str, decided: int | None = None) -> None:
         """Accept or refuse a plan, or take that back."""
-        self._connection.execute(
-            sa.update(schema.plans).where(schema.plans.c.id == plan).values(state=state, decided=decided)
-        )
+        _decide(self._connection, plan, state, decided)
 
 
 def _accepted(plans: list[StoredPlan]) -> StoredPlan | None:
@@ -306,9 +305,15 @@ def _save(connection: Connection, draft: Draft, who: str, at: datetime, kind: st
     number = connection.execute(sa.insert(schema.entries).values(**values)).inserted_primary_key[0]  # type: ignore[index]
     if note.undoes is not None:
         connection.execute(sa.update(schema.entries).where(schema.entries.c.id == note.undoes).values(undone_by=number))
+    if note.decides is not None:
+        _decide(connection, *note.decides, number)
     for change in draft.changes():
         _save_change(connection, number, change)
     return _entry({"id": number, **values})
+
+
+def _decide(connection: Connection, plan: int, state: str, decided: int | None) -> None:
+    connection.execute(sa.update(schema.plans).where(schema.plans.c.id == plan).values(state=state, decided=decided))
 
 
 def _save_change(connection: Connection, entry: int, change: Change) -> None:
