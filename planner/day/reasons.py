@@ -121,20 +121,20 @@ class Reasons:
         start, end = (work.local(m).replace(tzinfo=None) for m in (old.start, max(old.run_end, old.start + 1)))
         if old.machine is not None:
             name = work.machines[old.machine].name
-            was, now = (j.shop.machines.get(name) for j in (self.before, self.after))
-            found += [f"{name} down {_span(a)}" for a in _new(was and was.downtime, now and now.downtime, start, end)]
+            down = [
+                j.shop.machines[name].downtime if name in j.shop.machines else () for j in (self.before, self.after)
+            ]
+            found += [f"{name} down {_span(a)}" for a in _new(down[0], down[1], start, end)]
         for person in {s.person for s in (*old.setup, *old.stints) if s.person >= 0}:
             name = work.people[person].name
-            one, two = (j.shop.people.get(name) for j in (self.before, self.after))
-            found += [f"{name} away {_span(a)}" for a in _new(one and one.leave, two and two.leave, start, end)]
+            leave = [j.shop.people[name].leave if name in j.shop.people else () for j in (self.before, self.after)]
+            found += [f"{name} away {_span(a)}" for a in _new(leave[0], leave[1], start, end)]
         return found
 
 
-def _new(
-    before: tuple[Absence, ...] | None, after: tuple[Absence, ...] | None, start: datetime, end: datetime
-) -> list[Absence]:
+def _new(before: tuple[Absence, ...], after: tuple[Absence, ...], start: datetime, end: datetime) -> list[Absence]:
     """Absences that are new and touch a span, with the day after it: what was before it may have been pushed back."""
-    return [a for a in after or () if a not in (before or ()) and a.start < end and a.end > start - timedelta(days=1)]
+    return [a for a in after if a not in before and a.start < end and a.end > start - timedelta(days=1)]
 
 
 def _span(absence: Absence) -> str:

@@ -67,7 +67,7 @@ def _take_back(writing: Writing, entry: Entry, change: Change) -> None:
     now = draft.by_id(change.row)
     if change.sheet == "stock" and now is not None and change.before and change.after:
         _recount(writing, entry, now, change.before, change.after)
-    elif _content(change.sheet, now and now.cells) != _content(change.sheet, change.after):
+    elif _content(change.sheet, None if now is None else now.cells) != _content(change.sheet, change.after):
         raise Refused(
             f"Entry {entry.id} cannot be undone: what it changed was changed again by {_later(writing, change)}. "
             "Undo that first."
