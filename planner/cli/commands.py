@@ -36,6 +36,8 @@ from planner.cli.arguments import (
 from planner.cli.book import book, undo
 from planner.cli.date import date as date_command
 from planner.cli.date import firm
+from planner.cli.decide import decide
+from planner.cli.event import event
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
 from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
@@ -268,7 +270,23 @@ def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet
     return job, summary(job.work, job.plan, watch.first_seconds)
 
 
-for command in (store, unload, rows, change, history, book, undo, replan, changes, accept, refuse, unaccept, plans):
+for command in (
+    store,
+    unload,
+    rows,
+    change,
+    history,
+    book,
+    undo,
+    replan,
+    changes,
+    accept,
+    refuse,
+    unaccept,
+    plans,
+    event,
+    decide,
+):
     app.command()(command)
 app.command()(firm)
 app.command()(risk)

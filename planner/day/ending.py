@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import timedelta
 
 from planner.counted import counted
-from planner.day.board import Board, typed
+from planner.day.board import Board
 from planner.day.components import give_back
 from planner.day.counting import count, on_machine
+from planner.day.holding import hold_step
 from planner.day.record import Booking
 from planner.day.refusal import Refused
 from planner.day.short import short_words
@@ -138,7 +139,7 @@ def _pass_on(board: Board, batch: OpenBatch, place: int) -> list[str]:
     told = []
     if wait_min and following < len(steps):
         until = board.at + timedelta(minutes=wait_min)
-        _hold(board, batch.number, steps[following].number, until)
+        hold_step(board, batch.number, steps[following].number, until, "waits after the step before")
         told.append(f"Operation {steps[following].number} not before {until:{MINUTE}}.")
     now: tuple[StepState, ...] = board.states(board.batch(batch.number))
     if all(state.begun is Begun.DONE for state in now):
@@ -146,15 +147,3 @@ def _pass_on(board: Board, batch: OpenBatch, place: int) -> list[str]:
         pieces = max(0, done.quantity - sum(row.scrap for row in done.progress))
         told.append(f"Batch {batch.number} is finished: {counted(pieces, 'good piece')}.")
     return told
-
-
-def _hold(board: Board, batch: str, operation: int, until: object) -> None:
-    pin = board.draft.find("pins", batch=batch, operation=operation)
-    text = f"{until:{MINUTE}}"
-    if pin is None:
-        board.draft.add(
-            "pins",
-            {"batch": batch, "operation": operation, "not_before": text, "reason": "waits after the step before"},
-        )
-    elif pin["not_before"] < text or typed(pin)["not_before"] is None:
-        board.draft.put(pin, {"not_before": text})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from planner.day.board import Board
 from planner.day.release import planned_work
 from planner.explode.progress import good_to_expect
-from planner.explode.quantities import yield_of
+from planner.explode.quantities import start_quantity, yield_of
 from planner.shop import OpenBatch, Shop
 
 
@@ -34,7 +34,9 @@ def short_words(board: Board, before: OpenBatch) -> str:
     short = shortage(board, before)
     if short <= 0:
         return ""
+    share = yield_of(board.shop.parts[before.part].yield_percent)
+    start = start_quantity(short, share, board.shop.settings.confidence_percent)
     return (
         f"{short} of {before.part} are short now. A top-up batch while the machine is still set: "
-        f"event top-up {before.number}."
+        f"event top-up {before.number} --quantity {start}."
     )

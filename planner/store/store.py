@@ -168,6 +168,10 @@ class Writing:
         self._connection = connection
         self.draft = Draft(_sheets(connection, None))
 
+    def sheets(self, entry: int) -> Sheets:
+        """The tables as they were when an entry had been written."""
+        return _sheets(self._connection, entry)
+
     def entries(self, kind: str | None = None) -> list[Entry]:
         return _entries(self._connection, kind)
 
