@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -18,19 +19,17 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
 from planner.day import acceptance
-from planner.day.bookings import Booking, book
+from planner.day.bookings import HANDLERS, Booking, book
 from planner.day.decisions import Decision, decide
 from planner.day.events import happen
 from planner.day.happening import Event
 from planner.day.refusal import Refused
 from planner.day.replan import plan_from_now
-from planner.day.undo import undo
+from planner.day.undo import UNDOABLE, undo
 from planner.explode import explode
 from planner.main_job import stored_job
 from planner.store import ShopPlace, Store
-from planner.work import Begun, Kind, Work
-
-COUNTS = st.integers(0, 12)
+from planner.work import Batch, Begun, Kind, Operation, Work
 
 
 class RandomDay(RuleBasedStateMachine):
@@ -64,55 +63,55 @@ class RandomDay(RuleBasedStateMachine):
     def work(self) -> Work:
         return explode(self.day.shop)
 
-    @rule(data=st.data(), minutes=st.integers(0, 90), what=st.sampled_from(["start", "sent out", "came back"]))
-    def begin(self, data: st.DataObject, minutes: int, what: str) -> None:
+    @rule(data=st.data(), minutes=st.integers(0, 90))
+    def begin(self, data: st.DataObject, minutes: int) -> None:
         """The next step of some batch begins, or comes back."""
         work = self.work
-        batch = data.draw(st.sampled_from(work.batches))
-        left = [work.operations[i] for i in batch.operations if work.operations[i].begun is not Begun.DONE]
-        if not left:
-            return
-        op = left[0] if left[0].begun is not Begun.RUNNING or len(left) == 1 else left[1]
+        nexts = [
+            left[0]
+            for batch in work.batches
+            if (left := self._left(work, batch)) and left[0].begun is not Begun.RUNNING
+        ]
+        op = data.draw(st.sampled_from(nexts))
         machine = work.machines[data.draw(st.sampled_from(op.alternatives)).machine].name if op.alternatives else ""
-        if op.kind is Kind.WAIT:
-            what = "finish"
-        self.enter(minutes, lambda at: book(self.day.store, "Ann", Booking(what, batch.name, op.number, at, machine)))
+        what = {Kind.WAIT: "finish", Kind.OUTSIDE: "came back" if op.begun is Begun.OUT else "sent out"}.get(
+            op.kind, "start"
+        )
+        name = work.batches[op.batch].name
+        self.enter(minutes, lambda at: book(self.day.store, "Ann", Booking(what, name, op.number, at, machine)))
 
-    @rule(
-        data=st.data(), minutes=st.integers(0, 90), good=st.none() | COUNTS, scrap=st.none() | st.integers(0, 4),
-        what=st.sampled_from(["setup done", "first-off passed", "first-off failed", "good", "scrap", "rework", "stop", "finish"]),
-        torn_down=st.booleans(), of_good=st.booleans(),
-    )  # fmt: skip
-    def go_on(
-        self,
-        data: st.DataObject,
-        minutes: int,
-        what: str,
-        good: int | None,
-        scrap: int | None,
-        torn_down: bool,
-        of_good: bool,
-    ) -> None:
-        """Something is booked at a step that is on a machine."""
-        running = [r for r in self.day.store.sheets().rows("progress") if r["state"] == "running"]
+    @staticmethod
+    def _left(work: Work, batch: Batch) -> list[Operation]:
+        return [work.operations[i] for i in batch.operations if work.operations[i].begun is not Begun.DONE]
+
+    @rule(data=st.data(), minutes=st.integers(0, 90), wild=st.sampled_from([False] * 5 + [True]))
+    def go_on(self, data: st.DataObject, minutes: int, wild: bool) -> None:
+        """Something is booked at a step that is on a machine: what comes next there, or anything."""
+        work = self.work
+        running = [op for op in work.operations if op.begun is Begun.RUNNING]
         if not running:
             return
-        row = data.draw(st.sampled_from(running))
-        at_step = Booking(
-            what, row["batch"], int(row["operation"]), self.now, good=good, scrap=scrap, rework=good, torn_down=torn_down,
-            of_good=of_good, setup_min=minutes // 3,
+        op = data.draw(st.sampled_from(running))
+        usual = ["good", "scrap", "rework", "stop", "finish"]
+        if op.setup_left_min:
+            usual = ["setup done"]
+        elif op.first_off_skill is not None and not op.first_off_passed:
+            usual = ["first-off passed", "first-off failed"]
+        what = data.draw(st.sampled_from(list(HANDLERS) if wild else usual))
+        pieces = data.draw(st.integers(1, max(1, op.pieces_left)))
+        good = None if what == "finish" or not data.draw(st.booleans()) else pieces
+        booking = Booking(
+            what, work.batches[op.batch].name, op.number, self.now, good=pieces if what == "good" else good,
+            scrap=min(pieces, 4) if what == "scrap" else None, rework=min(pieces, 3), torn_down=data.draw(st.booleans()),
+            of_good=data.draw(st.booleans()), setup_min=minutes // 3,
         )  # fmt: skip
-
-        def action(at: datetime) -> object:
-            return book(self.day.store, "Ann", Booking(**{**vars(at_step), "at": at}))
-
-        self.enter(minutes, action)
+        self.enter(minutes, lambda at: book(self.day.store, "Ann", replace(booking, at=at)))
 
     @rule(data=st.data(), minutes=st.integers(0, 30), what=st.sampled_from(
-        ["down", "up", "away", "back", "hold", "unhold", "quantity", "hot", "ship", "cancel", "arrived"]))  # fmt: skip
+        ["down", "away", "hold", "quantity", "hot", "ship", "cancel", "arrived", "up", "top-up"]))  # fmt: skip
     def happens(self, data: st.DataObject, minutes: int, what: str) -> None:
         sheets = self.day.store.sheets()
-        tables = {"down": "machines", "up": "machines", "away": "people", "back": "people", "arrived": "receipts"}
+        tables = {"down": "machines", "up": "machines", "away": "people", "arrived": "receipts", "top-up": "batches"}
         row = data.draw(st.sampled_from(sheets.rows(tables.get(what, "orders")) or sheets.rows("orders")))
         subject = row[sheets[row.sheet].table.key[0]]
         until = self.now + timedelta(hours=data.draw(st.integers(1, 40)))
@@ -123,9 +122,10 @@ class RandomDay(RuleBasedStateMachine):
     @rule(data=st.data(), minutes=st.integers(0, 10), what=st.sampled_from(["pin", "hold", "not on", "after", "lift"]))
     def is_decided(self, data: st.DataObject, minutes: int, what: str) -> None:
         work = self.work
-        one, two = (data.draw(st.sampled_from(work.operations)) for _ in range(2))
+        free = [op for op in work.operations if op.begun is Begun.NO and op.alternatives]
+        one, two = (data.draw(st.sampled_from(free)) for _ in range(2))
         names = [(work.batches[op.batch].name, op.number) for op in (one, two)]
-        machine = work.machines[data.draw(st.sampled_from(one.alternatives)).machine].name if one.alternatives else "L1"
+        machine = work.machines[data.draw(st.sampled_from(one.alternatives)).machine].name
         until = self.now + timedelta(hours=data.draw(st.integers(1, 40)))
         self.enter(minutes, lambda at: decide(
             self.day.store, "Ann", Decision(what, names[0], at, machine, until=until, other=names[1])))  # fmt: skip
@@ -140,10 +140,12 @@ class RandomDay(RuleBasedStateMachine):
         if accept:
             self.enter(0, lambda at: acceptance.accept(self.day.store, "Ann", at, found.number))
 
+    @precondition(lambda self: len(self.day.store.plans()) > 1)
     @rule()
     def think_again(self) -> None:
         self.enter(0, lambda at: acceptance.undo_acceptance(self.day.store, "Ann", at))
 
+    @precondition(lambda self: any(e.kind in UNDOABLE and e.undone_by is None for e in self.day.store.entries()))
     @rule()
     def take_back(self) -> None:
         self.enter(1, lambda at: undo(self.day.store, "Ann", at))
@@ -204,7 +206,7 @@ def test_random_days_add_up(first_day: tuple[str, ShopPlace, str], tmp_path: Pat
 
     machine = type("ThisDay", (RandomDay,), {"make": staticmethod(make)})
     few = settings(
-        max_examples=8 if kind == "embedded" else 3, stateful_step_count=20, deadline=None, derandomize=True,
+        max_examples=10 if kind == "embedded" else 3, stateful_step_count=12, deadline=None, derandomize=True,
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
     run_state_machine_as_test(machine, settings=few)
