@@ -219,16 +219,22 @@ class Receipt:
 
 @dataclass(frozen=True)
 class WeeklyTime:
+    """Each week on that day; with ``day``, on that date only."""
+
     weekday: int
     at: time
+    day: date | None = None
 
 
 @dataclass(frozen=True)
 class Collection:
+    """Each week on that day; with ``day``, on that date only (no table has one: a question about what if may)."""
+
     weekday: int
     collect: time
     cutoff: time
     capacity_pieces: int | None = None
+    day: date | None = None
 
 
 @dataclass(frozen=True)
