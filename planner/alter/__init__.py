@@ -7,5 +7,6 @@ from planner.alter.apply import Altered, altered
 from planner.alter.base import Alteration
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.kinds import KINDS
+from planner.alter.replan import Replanned, replan
 
-__all__ = ["KINDS", "AlterFault", "AlterFaults", "Alteration", "Altered", "altered"]
+__all__ = ["KINDS", "AlterFault", "AlterFaults", "Alteration", "Altered", "Replanned", "altered", "replan"]

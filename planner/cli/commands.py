@@ -26,6 +26,7 @@ from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.counted import counted
 from planner.faults import DataFaults
 from planner.main_job import Job, load_plan, read_work, save
@@ -203,6 +204,9 @@ def vans(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None
 def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
     """Batches that the plan splits or runs as one, what each saved, and what to mind."""
     answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
+
+
+app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
 
 
 @app.command()

@@ -1,0 +1,132 @@
+"""Plan a changed copy again and compare it with the plan as it is, searched just as hard.
+
+Four searches with the same limit, each going on from the list that the one before it ended with: the plan as it is, the
+changed copy, the plan as it is once more, the changed copy once more, with two seeds. So nothing that more searching
+would have found anyway is put down to the change. The better of the two on each side is compared; how far the two of a
+side differ is the noise.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from planner.alter.apply import altered
+from planner.alter.base import Alteration
+from planner.alter.compare import Comparison, Noise, Side, compare, noise_of, widest
+from planner.alter.fields import AlterFault, AlterFaults
+from planner.answers.wording import step_name
+from planner.counted import listed
+from planner.main_job import Job, verified
+from planner.proposals.carry import carried
+from planner.search import Progress, search
+from planner.work import Work
+
+SECONDS = 15.0  # for all searches together
+Tell = Callable[[str, float], None]  # what it is at, and the share that is done
+
+
+@dataclass(frozen=True)
+class Replanned:
+    """The answer, with both plans."""
+
+    answer: Comparison
+    before: Job
+    after: Job
+
+
+def replan(
+    job: Job,
+    changes: Sequence[Alteration],
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    tell: Tell | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Replanned:
+    """What a plan would be with some changes.
+
+    Parameters
+    ----------
+    job
+        A shop with its plan; neither is changed.
+    changes
+        What is different, in the order in which it is made.
+    seconds
+        For all searches together; 15 with neither limit.
+    trials
+        Of each search instead: then the answer is repeatable.
+    seed
+        Of the first search of each side; the second has the next one.
+    tell, stop
+        Told how far it is; asked whether to end with what there is.
+
+    Raises
+    ------
+    AlterFaults
+        When the changes do not fit the shop, or leave something that has no time.
+    PlanRefused
+        When a plan breaks a rule.
+    """
+    began = time.monotonic()
+    after = altered(job.shop, changes, job.accepted, job.work.proposals)
+    same = after.work.fingerprint == job.work.fingerprint
+    if same:  # nothing to search for: whatever were found would be down to the search alone
+        side = Side(job.work, job.plan)
+        return Replanned(compare(side, side, Noise(0, 0, 0), changes, trials=0, seconds=0.0, stopped=False), job, job)
+    searches = Searches(4, seconds, trials, tell, stop)
+    now = Side(job.work, job.plan)
+    sides: list[tuple[Side, Side]] = []
+    for turn in range(2):
+        now = as_it_is = searches.run(now, job.work, seed + turn, "planning it as it is")
+        now = changed = searches.run(now, after.work, seed + turn, "planning it changed")
+        _placed(changed, changes)
+        sides.append((as_it_is, changed))
+    best = [min(side, key=lambda s: (s.plan.cost.first, s.plan.cost.second)) for side in zip(*sides, strict=True)]
+    noise = widest(noise_of(side[0], side[-1]) for side in zip(*sides, strict=True))
+    jobs = [verified(Job(shop, s.work, s.plan, job.accepted)) for shop, s in zip((job.shop, after.shop), best, strict=True)]
+    answer = compare(
+        best[0], best[1], noise, changes, trials=best[1].plan.trials, seconds=time.monotonic() - began,
+        stopped=stop is not None and stop(),
+    )  # fmt: skip
+    return Replanned(answer, *jobs)
+
+
+class Searches:
+    """Searches of equal effort. ``count``: how many share the seconds."""
+
+    def __init__(
+        self, count: int, seconds: float | None, trials: int | None, tell: Tell | None, stop: Callable[[], bool] | None
+    ) -> None:
+        if seconds is None and trials is None:
+            seconds = SECONDS
+        self.count, self.trials, self.tell, self.stop = count, trials, tell, stop
+        self.seconds = None if seconds is None else seconds / count
+        self.done = 0
+
+    def run(self, begin: Side, work: Work, seed: int, words: str) -> Side:
+        """Search in ``work``, going on from a plan that may be for other work."""
+
+        def progress(now: Progress) -> None:
+            share = now.seconds / self.seconds if self.seconds else now.trials / (self.trials or 1)
+            if self.tell is not None:
+                self.tell(words, min(1.0, (self.done + min(1.0, share)) / self.count))
+
+        start = carried(begin.work, begin.plan, work)
+        plan = search(
+            work, seconds=self.seconds, trials=self.trials, seed=seed, start=start, progress=progress, stop=self.stop
+        )
+        self.done += 1
+        return Side(work, plan)
+
+
+def _placed(side: Side, changes: Sequence[Alteration]) -> None:
+    """Raises where the changes leave something without a time."""
+    if side.plan.complete:
+        return
+    names = listed([step_name(side.work, side.work.operations[i]) for i in side.plan.no_time])
+    shown = " ".join(change.phrase for change in changes)
+    mend = "Change less, or move 'known_to' of the calendars on."
+    raise AlterFaults([AlterFault(shown, "", f"no time for {names}", "time for everything within the known hours", mend)])
