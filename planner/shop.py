@@ -37,6 +37,10 @@ class Settings:
     start_early: bool = False  # start every batch as early as it can be, even where it would only lie about?
     safety_hours: int = 16  # working hours of the shop calendar that a start which is held back leaves in hand
     batch_proposals: bool = True  # may the planner split and combine batches where their part allows it?
+    extra_hour_pence: int = 3500  # what an extra hour of a person counts for when ways to reach a date are weighed
+    late_day_pence: int = 2000  # and a day late of another order, times the weight of its class
+    special_collection_pence: int = 6000  # and a collection for once
+    faster_turn_percent: int = 50  # and how much dearer a faster outside turn is taken to be
 
 
 @dataclass(frozen=True)

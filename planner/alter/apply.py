@@ -73,4 +73,6 @@ def altered(
 
 def _with(changes: Sequence[Alteration], reason: str) -> AlterFault:
     shown = " ".join(change.phrase for change in changes)
-    return AlterFault(shown, "", "a shop that cannot be planned", "one that can", f"{reason} Change less, or mend that as well.")
+    return AlterFault(
+        shown, "", "a shop that cannot be planned", "one that can", f"{reason} Change less, or mend that as well."
+    )

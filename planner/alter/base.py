@@ -103,7 +103,9 @@ class Alteration:
 
     def fault(self, field: str, expected: str, mend: str, value: str | None = None) -> AlterFault:
         """A fault at one of its fields."""
-        return AlterFault(self.phrase, field.replace("_", " "), self._shown(field) if value is None else value, expected, mend)
+        return AlterFault(
+            self.phrase, field.replace("_", " "), self._shown(field) if value is None else value, expected, mend
+        )
 
     def _shown(self, field: str) -> str:
         found = next(f for f in said_of(self) if f.name == field)

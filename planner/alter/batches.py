@@ -25,14 +25,20 @@ def drafts_of(shop: Shop) -> dict[str, Draft]:
     return giver.drafts
 
 
-def _batch_faults(change: Alteration, shop: Shop, names: tuple[str, ...], drafts: dict[str, Draft]) -> Iterator[AlterFault]:
+def _batch_faults(
+    change: Alteration, shop: Shop, names: tuple[str, ...], drafts: dict[str, Draft]
+) -> Iterator[AlterFault]:
     pinned = {pin.batch for pin in shop.pins}
     for name in names:
         if name not in drafts:
             free = sorted(n for n, d in drafts.items() if d.released is None)
-            yield change.fault("batches", "a batch of the plan", did_you_mean(name, free, "the orders page names the batches."), name)
+            yield change.fault(
+                "batches", "a batch of the plan", did_you_mean(name, free, "the orders page names the batches."), name
+            )
         elif drafts[name].released is not None:
-            yield change.fault("batches", "a batch that has not been released", "Released batches stay as they are.", name)
+            yield change.fault(
+                "batches", "a batch that has not been released", "Released batches stay as they are.", name
+            )
         elif name in pinned:
             yield change.fault("batches", "a batch that is not pinned", "Remove its row from pins.csv first.", name)
 

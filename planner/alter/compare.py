@@ -110,7 +110,14 @@ def widest(found: Iterable[Noise]) -> Noise:
 
 
 def compare(
-    before: Side, after: Side, noise: Noise, changes: Sequence[Alteration], *, trials: int, seconds: float, stopped: bool
+    before: Side,
+    after: Side,
+    noise: Noise,
+    changes: Sequence[Alteration],
+    *,
+    trials: int,
+    seconds: float,
+    stopped: bool,
 ) -> Comparison:
     """What the changes do, from a plan without and a plan with them."""
     orders = _orders(before, after, noise)
@@ -204,7 +211,9 @@ def _verdict(
     for what, word in words.items():
         if what in by_what:
             names = by_what[what]
-            lines.append(f"{counted(len(names), 'order')} {word}: {', '.join(names[:12])}{' ...' if len(names) > 12 else ''}.")
+            lines.append(
+                f"{counted(len(names), 'order')} {word}: {', '.join(names[:12])}{' ...' if len(names) > 12 else ''}."
+            )
     if by_what.keys() <= {SAME} and abs(after.cost_first - before.cost_first) <= noise.cost:
         lines = ["No change beyond the noise of the search: it neither helps nor hurts any order that can be told."]
     lines += _spent_lines(before, after, extra)

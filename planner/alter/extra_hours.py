@@ -52,7 +52,11 @@ def _people(work: Work) -> dict[str, Sequence[Span]]:
 def _more(
     kind: str, before: dict[str, Sequence[Span]], after: dict[str, Sequence[Span]], end: int
 ) -> dict[tuple[str, str], list[Span]]:
-    found = {(kind, n): cut(without(spans, before.get(n, ())), 0, end) for n, spans in after.items() if spans != before.get(n)}
+    found = {
+        (kind, n): cut(without(spans, before.get(n, ())), 0, end)
+        for n, spans in after.items()
+        if spans != before.get(n)
+    }
     return {key: spans for key, spans in found.items() if spans}
 
 

@@ -50,7 +50,9 @@ class Shift(Alteration):
         people = [shop.people[name] for name in self.people]
         yield from self._days(shop, clock, machines, people)
         after = self.changed(shop)
-        if all(_hours(shop, clock, one) == _hours(after, clock, _same(after, one)) for one in (*machines, *people)):
+        same = [_hours(shop, clock, m) == _hours(after, clock, after.machines[m.name]) for m in machines]
+        same += [_hours(shop, clock, p) == _hours(after, clock, after.people[p.name]) for p in people]
+        if all(same):
             yield self.fault("hours", "hours that are not there already", "Name other hours or other days.")
         alone = [m.name for m in machines if not self._somebody(after, clock, m)]
         if alone:
@@ -58,13 +60,14 @@ class Shift(Alteration):
             expected = f"somebody there for {listed(alone)} who can {listed(sorted(skills), 4, 'or')}"
             yield self.fault("people", expected, "Name them with 'by', or choose hours in which they are there.")
 
-    def _days(
-        self, shop: Shop, clock: Clock, machines: list[Machine], people: list[Person]
-    ) -> Iterator[AlterFault]:
-        known_to = min(shop.calendars[one.calendar].known_to for one in (*machines, *people))
+    def _days(self, shop: Shop, clock: Clock, machines: list[Machine], people: list[Person]) -> Iterator[AlterFault]:
+        names = {*(m.calendar for m in machines), *(p.calendar for p in people)}
+        known_to = min(shop.calendars[name].known_to for name in names)
         for day in self.days:
             if day < clock.today:
-                yield self.fault("days", f"a day not before the plan start ({clock.today})", "Name a later day.", str(day))
+                yield self.fault(
+                    "days", f"a day not before the plan start ({clock.today})", "Name a later day.", str(day)
+                )
             elif day > known_to:
                 mend = "Name an earlier day, or move 'known_to' of the calendar on."
                 yield self.fault("days", f"a day the calendars are known to ({known_to})", mend, str(day))
@@ -82,7 +85,7 @@ class Shift(Alteration):
         extra = tuple(ExtraShift(day, *self.hours, True) for day in self.days)
         calendars = dict(shop.calendars)
         new = {}
-        for name in {one.calendar for one in (*machines.values(), *people.values())}:
+        for name in sorted({*(m.calendar for m in machines.values()), *(p.calendar for p in people.values())}):
             old = shop.calendars[name]
             new[name] = _free_name(calendars, f"{name}, extra hours")
             calendars[new[name]] = replace(old, name=new[name], extra=(*old.extra, *extra))
@@ -98,10 +101,6 @@ def _free_name(calendars: dict[str, Calendar], name: str) -> str:
     while name in calendars:
         name += "+"
     return name
-
-
-def _same(shop: Shop, one: Machine | Person) -> Machine | Person:
-    return shop.machines[one.name] if isinstance(one, Machine) else shop.people[one.name]
 
 
 def _hours(shop: Shop, clock: Clock, one: Machine | Person) -> tuple[Span, ...]:

@@ -37,7 +37,9 @@ class NewMachine(Alteration):
 
     name: str = said("", "name", "what the new machine is called")
     like: str = said("like", "name", "the machine whose abilities and hours it has", "machine")
-    calendar: str | None = said("hours", "name", "its calendar, where other than that machine's", "calendar", default=None)
+    calendar: str | None = said(
+        "hours", "name", "its calendar, where other than that machine's", "calendar", default=None
+    )
     since: date | datetime | None = said("from", "due", "when it is there", default=None)
     slower: int = said("slower", "whole", "percent by which its cycles are longer", default=0)
 
@@ -118,7 +120,9 @@ class Learns(Alteration):
         for skill in self.skills:
             if skill in has:
                 others = sorted(skills_of(shop) - set(has))
-                yield self.fault("skills", f"a skill that {self.person} has not", did_you_mean(skill, others, "leave it out."), skill)
+                yield self.fault(
+                    "skills", f"a skill that {self.person} has not", did_you_mean(skill, others, "leave it out."), skill
+                )
 
     def changed(self, shop: Shop) -> Shop:
         person = shop.people[self.person]

@@ -34,7 +34,10 @@ def read_named(folder: Path) -> dict[str, tuple[Alteration, ...]]:
             try:
                 changes.append(change_of(row))
             except AlterFaults as wrong:
-                faults += [AlterFault(f"{FILE}, '{name}': {f.change}", f.field, f.value, f.expected, f.mend) for f in wrong.faults]
+                faults += [
+                    AlterFault(f"{FILE}, '{name}': {f.change}", f.field, f.value, f.expected, f.mend)
+                    for f in wrong.faults
+                ]
         found[name] = tuple(changes)
     if faults:
         raise AlterFaults(faults)
@@ -76,7 +79,13 @@ def change_of(row: Mapping[str, Any]) -> Alteration:
         raise AlterFaults([AlterFault("change", "", str(row)[:80], "texts by name of field", MEND)])
     kind = row.get("kind", "")
     if kind not in KINDS:
-        raise AlterFaults([AlterFault("change", "kind", kind, "a kind of change", did_you_mean(kind, KINDS, f"one of {', '.join(KINDS)}."))])
+        raise AlterFaults(
+            [
+                AlterFault(
+                    "change", "kind", kind, "a kind of change", did_you_mean(kind, KINDS, f"one of {', '.join(KINDS)}.")
+                )
+            ]
+        )
     return from_fields(KINDS[kind], {name: text for name, text in row.items() if name != "kind"})
 
 
@@ -86,7 +95,9 @@ def row_of(change: Alteration) -> dict[str, str]:
 
 
 def _no_name(name: str, found: Mapping[str, Any]) -> AlterFault:
-    mend = did_you_mean(name, found, "save it first with --save." if not found else f"there are {', '.join(sorted(found))}.")
+    mend = did_you_mean(
+        name, found, "save it first with --save." if not found else f"there are {', '.join(sorted(found))}."
+    )
     return AlterFault("--name", "", name, f"a name from {FILE}", mend)
 
 
@@ -108,4 +119,6 @@ def _write(folder: Path, found: Mapping[str, Sequence[Alteration]]) -> None:
     try:
         write_whole(folder / FILE, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
     except OSError as fault:
-        raise AlterFaults([AlterFault(FILE, "", str(fault.strerror or fault), "a folder that can be written", MEND)]) from fault
+        raise AlterFaults(
+            [AlterFault(FILE, "", str(fault.strerror or fault), "a folder that can be written", MEND)]
+        ) from fault

@@ -42,7 +42,10 @@ class Van(Alteration):
 
     def changed(self, shop: Shop) -> Shop:
         firm = shop.suppliers[self.supplier]
-        moved = (replace(c, weekday=self.after) if c.weekday == self.before and c.day is None else c for c in firm.collections)
+        moved = (
+            replace(c, weekday=self.after) if c.weekday == self.before and c.day is None else c
+            for c in firm.collections
+        )
         return replace(shop, suppliers=with_one(shop.suppliers, self.supplier, replace(firm, collections=tuple(moved))))
 
 
@@ -73,10 +76,14 @@ class SpecialCollection(Alteration):
         clock = clock_of(shop)
         calendar = shop.calendars[shop.suppliers[self.supplier].calendar]
         if datetime.combine(self.day, self.at) < clock.now:
-            yield self.fault("day", f"a time not before the plan start ({clock.now:%Y-%m-%d %H:%M})", "Name a later day.")
+            yield self.fault(
+                "day", f"a time not before the plan start ({clock.now:%Y-%m-%d %H:%M})", "Name a later day."
+            )
         for field, day in (("day", self.day), ("back", self.back.date() if self.back else None)):
             if day is not None and not (worktime.works_on(calendar, day) and clock.open_on(day)):
-                yield self.fault(field, f"a day on which {self.supplier} and the shop both work", "Name a day on which both work.")
+                yield self.fault(
+                    field, f"a day on which {self.supplier} and the shop both work", "Name a day on which both work."
+                )
         if self.back and self.back <= datetime.combine(self.day, self.at):
             yield self.fault("back", "a time after the collection", "Exchange the two, or mend one.")
 
@@ -91,7 +98,7 @@ class SpecialCollection(Alteration):
 
 @dataclass(frozen=True)
 class Turn(Alteration):
-    """An outside firm is quicker, or slower; it may ask more for it."""
+    """An outside firm is quicker, or slower, for all work or for one part; it may ask more for it."""
 
     kind = "turn"
     title = "Outside turn shorter"
@@ -100,33 +107,43 @@ class Turn(Alteration):
     process: str = said("process", "name", "which of its processes", "process")
     days: int = said("to", "positive", "its working days after the collection")
     dearer: int = said("dearer", "whole", "percent on its charges", default=0)
+    part: str | None = said("for", "name", "only work of this part (all, if not said)", "part", default=None)
 
     @property
     def text(self) -> str:
         dearer = f", {self.dearer} % dearer" if self.dearer else ""
-        return f"{self.supplier} takes {counted(self.days, 'working day')} for {self.process}{dearer}."
+        what = f" of {self.part}" if self.part else ""
+        return f"{self.supplier} takes {counted(self.days, 'working day')} for {self.process}{what}{dearer}."
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         does = [p.name for p in shop.suppliers[self.supplier].processes]
         if self.process not in does:
             mend = did_you_mean(self.process, does, f"it does {', '.join(does)}.")
             yield self.fault("process", f"a process of {self.supplier}", mend)
+        elif self.part is not None and not any(
+            self._is_meant(self.part, op) for r in shop.routings.values() for op in r.operations if r.part == self.part
+        ):
+            yield self.fault("part", f"a part that goes to {self.supplier} for {self.process}", "Name another part.")
+
+    def _is_meant(self, part: str, op: Operation) -> bool:
+        return (op.supplier, op.process) == (self.supplier, self.process) and self.part in (None, part)
 
     def changed(self, shop: Shop) -> Shop:
         firm = shop.suppliers[self.supplier]
-        processes = tuple(
-            replace(p, turn_days=self.days, minimum_pence=self._dearer(p.minimum_pence), line_fee_pence=self._dearer(p.line_fee_pence))
-            if p.name == self.process
-            else p
-            for p in firm.processes
-        )
+        old = next(p for p in firm.processes if p.name == self.process)
+        name = old.name if self.part is None else f"{old.name}, {self.part} in {counted(self.days, 'day')}"
+        new = replace(
+            old, name=name, turn_days=self.days, minimum_pence=self._dearer(old.minimum_pence),
+            line_fee_pence=self._dearer(old.line_fee_pence),
+        )  # fmt: skip
+        others = (p for p in firm.processes if p.name != name)
 
-        def step(_part: str, op: Operation) -> Operation:
-            if (op.supplier, op.process) != (self.supplier, self.process):
+        def step(part: str, op: Operation) -> Operation:
+            if not self._is_meant(part, op):
                 return op
-            return replace(op, piece_price_pence=self._dearer(op.piece_price_pence))
+            return replace(op, process=name, piece_price_pence=self._dearer(op.piece_price_pence))
 
-        firm = replace(firm, processes=processes)
+        firm = replace(firm, processes=(*others, new))
         return with_steps(replace(shop, suppliers=with_one(shop.suppliers, self.supplier, firm)), step)
 
     def _dearer(self, pence: int) -> int:

@@ -40,7 +40,9 @@ def from_fields(kind: type[Kind], texts: Mapping[str, str]) -> Kind:
     shown = f"--{kind.kind}"
     names = [f.name for f in said_of(kind)]
     faults = [
-        AlterFault(shown, name, text, f"one of the fields {', '.join(names)}", did_you_mean(name, names, "leave it out."))
+        AlterFault(
+            shown, name, text, f"one of the fields {', '.join(names)}", did_you_mean(name, names, "leave it out.")
+        )
         for name, text in texts.items()
         if name not in names
     ]
@@ -94,4 +96,3 @@ def _made(kind: type[Kind], texts: Mapping[str, str], shown: str, faults: list[A
     if faults:
         raise AlterFaults(faults)
     return kind(**values)
-

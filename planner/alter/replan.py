@@ -16,15 +16,12 @@ from planner.alter.apply import altered
 from planner.alter.base import Alteration
 from planner.alter.compare import Comparison, Noise, Side, compare, noise_of, widest
 from planner.alter.fields import AlterFault, AlterFaults
+from planner.alter.searches import Searches, Tell
 from planner.answers.wording import step_name
 from planner.counted import listed
 from planner.main_job import Job, verified
-from planner.proposals.carry import carried
-from planner.search import Progress, search
-from planner.work import Work
 
 SECONDS = 15.0  # for all searches together
-Tell = Callable[[str, float], None]  # what it is at, and the share that is done
 
 
 @dataclass(frozen=True)
@@ -43,7 +40,7 @@ def replan(
     seconds: float | None = None,
     trials: int | None = None,
     seed: int = 1,
-    tell: Tell | None = None,
+    progress: Tell | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Replanned:
     """What a plan would be with some changes.
@@ -60,7 +57,7 @@ def replan(
         Of each search instead: then the answer is repeatable.
     seed
         Of the first search of each side; the second has the next one.
-    tell, stop
+    progress, stop
         Told how far it is; asked whether to end with what there is.
 
     Raises
@@ -76,7 +73,9 @@ def replan(
     if same:  # nothing to search for: whatever were found would be down to the search alone
         side = Side(job.work, job.plan)
         return Replanned(compare(side, side, Noise(0, 0, 0), changes, trials=0, seconds=0.0, stopped=False), job, job)
-    searches = Searches(4, seconds, trials, tell, stop)
+    if seconds is None and trials is None:
+        seconds = SECONDS
+    searches = Searches(4, seconds, trials, progress, stop)
     now = Side(job.work, job.plan)
     sides: list[tuple[Side, Side]] = []
     for turn in range(2):
@@ -86,40 +85,14 @@ def replan(
         sides.append((as_it_is, changed))
     best = [min(side, key=lambda s: (s.plan.cost.first, s.plan.cost.second)) for side in zip(*sides, strict=True)]
     noise = widest(noise_of(side[0], side[-1]) for side in zip(*sides, strict=True))
-    jobs = [verified(Job(shop, s.work, s.plan, job.accepted)) for shop, s in zip((job.shop, after.shop), best, strict=True)]
+    jobs = [
+        verified(Job(shop, s.work, s.plan, job.accepted)) for shop, s in zip((job.shop, after.shop), best, strict=True)
+    ]
     answer = compare(
         best[0], best[1], noise, changes, trials=best[1].plan.trials, seconds=time.monotonic() - began,
         stopped=stop is not None and stop(),
     )  # fmt: skip
     return Replanned(answer, *jobs)
-
-
-class Searches:
-    """Searches of equal effort. ``count``: how many share the seconds."""
-
-    def __init__(
-        self, count: int, seconds: float | None, trials: int | None, tell: Tell | None, stop: Callable[[], bool] | None
-    ) -> None:
-        if seconds is None and trials is None:
-            seconds = SECONDS
-        self.count, self.trials, self.tell, self.stop = count, trials, tell, stop
-        self.seconds = None if seconds is None else seconds / count
-        self.done = 0
-
-    def run(self, begin: Side, work: Work, seed: int, words: str) -> Side:
-        """Search in ``work``, going on from a plan that may be for other work."""
-
-        def progress(now: Progress) -> None:
-            share = now.seconds / self.seconds if self.seconds else now.trials / (self.trials or 1)
-            if self.tell is not None:
-                self.tell(words, min(1.0, (self.done + min(1.0, share)) / self.count))
-
-        start = carried(begin.work, begin.plan, work)
-        plan = search(
-            work, seconds=self.seconds, trials=self.trials, seed=seed, start=start, progress=progress, stop=self.stop
-        )
-        self.done += 1
-        return Side(work, plan)
 
 
 def _placed(side: Side, changes: Sequence[Alteration]) -> None:
@@ -129,4 +102,6 @@ def _placed(side: Side, changes: Sequence[Alteration]) -> None:
     names = listed([step_name(side.work, side.work.operations[i]) for i in side.plan.no_time])
     shown = " ".join(change.phrase for change in changes)
     mend = "Change less, or move 'known_to' of the calendars on."
-    raise AlterFaults([AlterFault(shown, "", f"no time for {names}", "time for everything within the known hours", mend)])
+    raise AlterFaults(
+        [AlterFault(shown, "", f"no time for {names}", "time for everything within the known hours", mend)]
+    )

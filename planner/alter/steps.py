@@ -201,7 +201,9 @@ class MakeHere(OfStep):
     on: str = said("on", "name", "machine group", "group")
     setup_min: int = said("setup", "whole", "minutes of setting")
     cycle_sec: int = said("cycle", "whole", "seconds a cycle")
-    skill: str | None = said("skill", "name", "who sets or does it (the group's setter, if not said)", "skill", default=None)
+    skill: str | None = said(
+        "skill", "name", "who sets or does it (the group's setter, if not said)", "skill", default=None
+    )
 
     @property
     def text(self) -> str:
@@ -265,7 +267,9 @@ class Unattended(OfStep):
     title = "Running with nobody there"
 
     limit_min: int = said("up-to", "positive", "running minutes in each stretch with nobody there")
-    hours: Window | None = said("at", "window", "hours with nobody there, where its machines have none yet", default=None)
+    hours: Window | None = said(
+        "at", "window", "hours with nobody there, where its machines have none yet", default=None
+    )
 
     @property
     def text(self) -> str:
@@ -278,10 +282,14 @@ class Unattended(OfStep):
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, "machine")
-        if self.hours is None and not any(not h.attended for name in self._calendars(shop) for h in shop.calendars[name].hours):
+        if self.hours is None and not any(
+            not h.attended for name in self._calendars(shop) for h in shop.calendars[name].hours
+        ):
             machines = listed([a.machine for a in self.step(shop).alternatives])
             yield self.fault(
-                "hours", f"hours in which {machines} may run with nobody there", "Say them, for example 'at 22:00-06:00'."
+                "hours",
+                f"hours in which {machines} may run with nobody there",
+                "Say them, for example 'at 22:00-06:00'.",
             )
 
     def _calendars(self, shop: Shop) -> list[str]:

@@ -152,7 +152,7 @@ def _reason(work: Work, ways: Ways, order: Order, finish: int) -> str:
     batch = ways.last_batch(order)
     if batch is None or ways.left(batch)[-1].end < finish:
         return "what it is given from receipts comes after its due date"
-    total, longest = _waits_on_the_way(work, ways, batch)
+    total, longest = waits_on_the_way(work, ways, batch)
     if finish - total > order.due_min:
         return (
             f"too little time: its steps and outside work alone take {elapsed_text(finish - total)}, "
@@ -162,7 +162,7 @@ def _reason(work: Work, ways: Ways, order: Order, finish: int) -> str:
     return f"waits {elapsed_text(minutes)} for {what}, {elapsed_text(total)} in all"
 
 
-def _waits_on_the_way(work: Work, ways: Ways, batch: int) -> tuple[int, tuple[int, str]]:
+def waits_on_the_way(work: Work, ways: Ways, batch: int) -> tuple[int, tuple[int, str]]:
     """All minutes waited on the way that binds, and the cause with the most of them."""
     causes: dict[str, int] = defaultdict(int)
     for wait in ways.back(batch):

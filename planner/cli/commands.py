@@ -25,6 +25,7 @@ from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, a
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.sooner import sooner
 from planner.cli.summary import show_lines, show_summary, there_is
 from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.counted import counted
@@ -207,6 +208,7 @@ def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) ->
 
 
 app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
+app.command()(sooner)
 
 
 @app.command()

@@ -16,7 +16,8 @@ from planner.alter.compare import SAME, Comparison, OrderChange
 from planner.alter.fields import AlterFault
 from planner.alter.named import FILE, forget_named, named, read_named, row_of, save_named
 from planner.alter.phrase import from_phrase, how_to
-from planner.alter.replan import SECONDS, Tell
+from planner.alter.replan import SECONDS
+from planner.alter.searches import Tell
 from planner.answers.rows import as_row
 from planner.answers.wording import elapsed_text, pounds
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
@@ -28,8 +29,12 @@ from planner.intake.nearest import did_you_mean
 from planner.main_job import load_plan
 
 EPILOG = f"Changes are said as options, as many as you like, in the order in which they are made: {', '.join('--' + k for k in KINDS)}. --kinds shows how each is said."
-SearchSeconds = Annotated[float | None, typer.Option("--seconds", min=0.1, help=f"For all searches together [{SECONDS:.0f} unless told].")]
-SearchTrials = Annotated[int | None, typer.Option("--trials", min=1, help="Of each search instead: a repeatable answer.")]
+SearchSeconds = Annotated[
+    float | None, typer.Option("--seconds", min=0.1, help=f"For all searches together [{SECONDS:.0f} unless told].")
+]
+SearchTrials = Annotated[
+    int | None, typer.Option("--trials", min=1, help="Of each search instead: a repeatable answer.")
+]
 SETTINGS = {"allow_extra_args": True, "ignore_unknown_options": True}
 
 
@@ -38,7 +43,9 @@ def whatif(
     shop: ShopFolder,
     plan_file: PlanFile,
     name: Annotated[str | None, typer.Option(help="The changes kept under this name, before those said here.")] = None,
-    save: Annotated[str | None, typer.Option(help=f"Keep the changes under this name, in {FILE} beside the tables.")] = None,
+    save: Annotated[
+        str | None, typer.Option(help=f"Keep the changes under this name, in {FILE} beside the tables.")
+    ] = None,
     forget: Annotated[str | None, typer.Option(help="Remove the changes kept under this name.")] = None,
     list_named: Annotated[bool, typer.Option("--list", help="The changes kept with this shop.")] = False,
     kinds: Annotated[bool, typer.Option("--kinds", help="Every kind of change and how it is said.")] = False,
@@ -64,7 +71,7 @@ def whatif(
         changes = _changes(context.args, named(shop, name) if name is not None else ())
         job = load_plan(shop, plan_file)
         with planning_again(as_json) as (tell, stop):
-            found = replan(job, changes, seconds=seconds, trials=trials, seed=seed, tell=tell, stop=stop)
+            found = replan(job, changes, seconds=seconds, trials=trials, seed=seed, progress=tell, stop=stop)
         if save is not None:
             save_named(shop, save, changes)
     if as_json:
@@ -103,7 +110,9 @@ def _options(words: Sequence[str]) -> Iterator[tuple[str, str]]:
             raise typer.BadParameter(f"'{word}' is no change that can be made. {hint}")
         if not given:
             if not left or left[0].startswith("--"):
-                raise typer.BadParameter(f"say what changes after it, like this: --{kind} \"{how_to(KINDS[kind])}\"", param_hint=word)
+                raise typer.BadParameter(
+                    f'say what changes after it, like this: --{kind} "{how_to(KINDS[kind])}"', param_hint=word
+                )
             phrase = left.pop(0)
         yield kind, phrase
 
@@ -124,7 +133,11 @@ def _show_kinds(as_json: bool) -> None:
     if as_json:
         say_json({k: {"title": kind.title, "said": how_to(kind)} for k, kind in KINDS.items()})
         return
-    show_table("Kinds of change", ("what", "how it is said"), [(kind.title, f'--{k} "{how_to(kind)}"') for k, kind in KINDS.items()])
+    show_table(
+        "Kinds of change",
+        ("what", "how it is said"),
+        [(kind.title, f'--{k} "{how_to(kind)}"') for k, kind in KINDS.items()],
+    )
     say("Days: 2027-07-10, or spans 2027-07-12..2027-07-16. Times: 06:00-12:00. Several names or days: with commas.")
     say("In brackets: may be left out. A name with one of the small words in it stands in quotes.")
 
@@ -144,7 +157,9 @@ def _show_named(shop: Path, as_json: bool) -> None:
 
 def show_comparison(answer: Comparison, phrases: Sequence[str]) -> None:
     """The verdict, both plans in figures, and every order that differs."""
-    show_lines("changes", [f"{text}  {phrase}" for text, phrase in zip(answer.changes, phrases, strict=True)], most=sys.maxsize)
+    show_lines(
+        "changes", [f"{text}  {phrase}" for text, phrase in zip(answer.changes, phrases, strict=True)], most=sys.maxsize
+    )
     if answer.stopped:
         say("Stopped early: searched less than asked for.")
     show_lines("in short", list(answer.verdict), most=sys.maxsize)
@@ -175,6 +190,9 @@ def show_comparison(answer: Comparison, phrases: Sequence[str]) -> None:
 
 
 def _line(o: OrderChange) -> tuple[object, ...]:
-    late = tuple(f"{text}, {elapsed_text(m)} late" if m else text for text, m in ((o.before, o.late_before_min), (o.after, o.late_after_min)))
+    late = tuple(
+        f"{text}, {elapsed_text(m)} late" if m else text
+        for text, m in ((o.before, o.late_before_min), (o.after, o.late_after_min))
+    )
     by = "" if not o.later_min else f"{elapsed_text(abs(o.later_min))} {'later' if o.later_min > 0 else 'earlier'}"
     return o.order, o.customer, o.priority, o.due, *late, by, "within the noise" if o.what == SAME else o.what

@@ -41,7 +41,11 @@ def _vans(supplier: shop.Supplier, calendar: shop.Calendar, clock: Clock) -> lis
     for day in worktime.days(clock.today, calendar.known_to):
         for c in sorted(supplier.collections, key=lambda c: c.collect):
             collect, cutoff = datetime.combine(day, c.collect), datetime.combine(day, c.cutoff)
-            if _comes_on(c, day) and _runs_on(calendar, day, clock) and min(clock.minute(collect), clock.minute(cutoff)) >= 0:
+            if (
+                _comes_on(c, day)
+                and _runs_on(calendar, day, clock)
+                and min(clock.minute(collect), clock.minute(cutoff)) >= 0
+            ):
                 found.append((collect, c))
     return found
 
