@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any, ClassVar
 
-from planner.alter.fields import AlterFault, AlterFaults, Said, said_of, written
+from planner.alter.fields import AlterFault, AlterFaults, said_of, written
+from planner.counted import listed
 from planner.intake.nearest import did_you_mean
 from planner.shop import Shop
 from planner.work import Proposal
@@ -95,11 +96,10 @@ class Alteration:
             if not field.of or value is None:
                 continue
             names = known(shop, field.of)
-            what = " or ".join(field.of)
             for name in value if isinstance(value, tuple) else (value,):
                 if name not in names:
-                    mend = did_you_mean(name, names, f"name one of these: {_few(names)}.")
-                    yield AlterFault(self.phrase, field.label, name, f"a {what} of the shop", mend)
+                    mend = did_you_mean(name, names, f"name one of these: {listed(names, 9)}.")
+                    yield AlterFault(self.phrase, field.label, name, f"the name of {_a(field.of)} of the shop", mend)
 
     def fault(self, field: str, expected: str, mend: str, value: str | None = None) -> AlterFault:
         """A fault at one of its fields."""
@@ -115,7 +115,8 @@ class Alteration:
     @property
     def fields(self) -> dict[str, str]:
         """The text of each field that is filled in."""
-        return {f.name: self._shown(f.name) for f in said_of(self) if _filled(getattr(self, f.name), f)}
+        said = (f for f in said_of(self) if f.needed or getattr(self, f.name) != f.default)
+        return {f.name: self._shown(f.name) for f in said}
 
     @property
     def phrase(self) -> str:
@@ -131,12 +132,8 @@ def _quoted(text: str, words: set[str]) -> str:
     return f"'{text}'" if words & set(text.casefold().split()) else text
 
 
-def _filled(value: Any, field: Said) -> bool:
-    return value is not None and value != () and (field.needed or value != 0)
-
-
-def _few(names: list[str], most: int = 8) -> str:
-    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
+def _a(of: tuple[str, ...]) -> str:
+    return listed([f"{'an' if what[0] in 'aeio' else 'a'} {what}" for what in of], word="or")
 
 
 # --- moments and days ---------------------------------------------------------------------------

@@ -57,6 +57,7 @@ class Said:
     meaning: str
     of: tuple[str, ...]  # tables of the shop one of which has the name (each of the names)
     needed: bool
+    default: Any = None  # of one that is not needed
 
     @property
     def label(self) -> str:
@@ -72,7 +73,7 @@ def said_of(change: Any) -> list[Said]:
     """The fields of a change or of a kind of change, in the order in which they are said."""
     return [
         Said(f.name, f.metadata["word"], f.metadata["type"], f.metadata["meaning"], f.metadata["of"],
-             f.default is MISSING)
+             f.default is MISSING, None if f.default is MISSING else f.default)
         for f in fields(change)
     ]  # fmt: skip
 

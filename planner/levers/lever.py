@@ -91,10 +91,10 @@ def lever_of(
     """
     before, after = ready_times(now), ready_times(with_it)
     ready_min = after[wanted]
-    hurt = _hurt(wanted, before, after, with_it)
+    hurt = _hurt(wanted, now, after)
     hours_min = sum(e.extra_min for e in extra_hours(now.work, with_it.work, with_it.plan) if e.kind == PERSON)
     pence = vans(with_it.work, with_it.plan).pence - vans(plain.work, plain.plan).pence + sum(c.pence for c in changes)
-    weights = {o.number: o.weight for o in with_it.work.orders}
+    weights = {o.number: o.weight for o in now.work.orders}
     harm = sum(weights[h.order] * h.by_min for h in hurt) * settings.late_day_pence // DAY_MIN
     return Lever(
         alterations=tuple(changes), texts=tuple(c.text for c in changes) or (PLAIN,), ready_min=ready_min,
@@ -107,22 +107,16 @@ def lever_of(
     )  # fmt: skip
 
 
-def _hurt(wanted: str, before: dict[str, int], after: dict[str, int], side: Side) -> tuple[Hurt, ...]:
-    found = []
-    for order in side.work.orders:
-        by_min = after.get(order.number, 0) - limit_min(order, before)
-        if order.number == wanted or order.number not in before or by_min <= 0:
+def _hurt(wanted: str, now: Side, after: dict[str, int]) -> tuple[Hurt, ...]:
+    """Other orders past what they were promised, whatever the changes may say about their dues."""
+    before, found = ready_times(now), []
+    for order in now.work.orders:
+        if order.number == wanted or order.number not in before or order.number not in after:
             continue
-        newly = before[order.number] <= order.due_min < after[order.number]
-        ready = moment_text(side.work, after[order.number])
-        words = "newly late, " if newly else ""
-        found.append(
-            Hurt(
-                order.number,
-                by_min,
-                newly,
-                ready,
-                f"{order.number}: {words}{elapsed_text(by_min)} later, ready {ready}",
-            )
-        )
+        by_min = after[order.number] - limit_min(order, before)
+        if by_min > 0:
+            newly = before[order.number] <= order.due_min < after[order.number]
+            ready = moment_text(now.work, after[order.number])
+            text = f"{order.number}: {'newly late, ' if newly else ''}{elapsed_text(by_min)} later, ready {ready}"
+            found.append(Hurt(order.number, by_min, newly, ready, text))
     return tuple(sorted(found, key=lambda h: (-h.by_min, h.order)))
