@@ -277,6 +277,10 @@ class Order:
     material_date: date | None = None
     promise: date | None = None
     note: str = ""
+    provisional_until: date | None = None  # an enquiry that holds its place up to and with that day
+    after_all: bool = (
+        False  # an enquiry: it is given what supplies all others leave, and holds none of their batches back
+    )
 
 
 @dataclass(frozen=True)
