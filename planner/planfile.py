@@ -45,11 +45,7 @@ def write_plan(path: Path | str, work: Work, plan: Plan, accepted: Sequence[Acce
     """
     text = json.dumps(_document(work, plan, accepted), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
     try:
-<<<<<<< HEAD
-        write_whole(Path(path), text)
-=======
         write_whole(path, text)
->>>>>>> main
     except OSError as fault:
         raise PlanFileFault(f"{path}: the plan cannot be written there ({fault.strerror or fault}).") from fault
 

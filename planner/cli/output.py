@@ -62,14 +62,11 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         lines = [str(b) for b in found.breaches]
         text = f"The plan breaks the rules in {counted(len(lines), 'place')} and is refused."
         _end(as_json, text, lines, {"breaches": as_rows(found.breaches)})
-<<<<<<< HEAD
     except AlterFaults as found:
         text = f"{counted(len(found.faults), 'thing')} in the changes that cannot be; nothing was planned."
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
-=======
     except QuestionFault as found:
         _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})
->>>>>>> main
     except PlanFileFault as found:
         _end(as_json, str(found), [], {"fault": str(found)})
 
