@@ -1,6 +1,6 @@
 """Planning for one order: it is wanted sooner, and no other order may be hurt more than a change itself does it.
 
-Every other order is due when it is planned to be ready or at its due time (or promise), whichever is later, and counts so much
+Every other order is due when it is planned to be ready or at its promise (or due time), whichever is later, and counts so much
 that the one order gains nothing by making another late.
 """
 
@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from planner.alter.compare import Side
 from planner.answers.feeds import order_finish
+from planner.dates.yielding import promised_min
 from planner.work import Order, Work
 
 GUARD = 1000  # times its own weight is what another order counts, where the wanted one counts WANTED
@@ -46,6 +47,5 @@ def aimed(wanted: str, by_min: int, ready: dict[str, int]) -> Callable[[Work], W
 
 
 def limit_min(order: Order, ready: dict[str, int]) -> int:
-    """Until when an order may move without being hurt: its due time or promise, or when it is ready now if that is later."""
-    promised = order.due_min if order.promise_min is None else min(order.due_min, order.promise_min)
-    return max(promised, ready.get(order.number, order.due_min))
+    """Until when an order may move without being hurt: its promise (or due time), or when it is ready now if that is later."""
+    return max(promised_min(order), ready.get(order.number, order.due_min))
