@@ -10,7 +10,7 @@ from explode_shops import MONDAY, machine_step, order, part, shop
 from test_alter_kinds import EITHER, NOON, change, two
 
 from planner.alter import AlterFaults, altered, replan
-from planner.alter.compare import EARLIER, NEWLY_LATE, SAVED, Noise, Side, compare, noise_of
+from planner.alter.compare import EARLIER, NEWLY_LATE, SAVED, Noise, Side, apart, compare, noise_of
 from planner.explode import explode
 from planner.main_job import Job
 from planner.plan import State
@@ -97,16 +97,29 @@ def test_charges_of_the_plan_and_what_a_change_costs_once() -> None:
     assert answer.after.charges_pence - answer.before.charges_pence == 4500
 
 
-def test_a_difference_within_the_noise_is_not_claimed() -> None:
-    """The same two plans, once with no noise and once with as much as they differ."""
-    one = two(routings=EITHER)
-    job, other = job_of(two()), job_of(one)
-    a, b = Side(job.work, job.plan), Side(other.work, other.plan)
-    sure = compare(a, b, Noise(0, 0, 0), [], trials=1, seconds=0, stopped=False)
-    unsure = compare(a, b, Noise(10_000, 240, 240), [], trials=1, seconds=0, stopped=False)
-    assert SAVED in {o.what for o in sure.orders}
+def test_what_only_one_plan_of_a_side_bears_out_is_not_claimed() -> None:
+    """Late in both plans before and in time in both after; then in time in one of those before as well."""
+    late, in_time = job_of(two()), job_of(two(routings=EITHER))
+    a, b = Side(late.work, late.plan), Side(in_time.work, in_time.plan)
+    assert SAVED in {o.what for o in compare([a, a], [b, b], []).orders}
+    unsure = compare([a, b], [b, b], [])
     assert {o.what for o in unsure.orders} == {"same"}
+    assert unsure.noise == Noise(720, 240, 240)
     assert noise_of(a, a) == Noise(0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "told"),
+    [
+        ([100, 100], [101, 101], True),
+        ([100, 100], [100, 100], False),
+        ([100, 120], [141, 150], True),
+        ([100, 120], [140, 150], False),
+        ([100, 120], [110, 500], False),
+    ],
+)
+def test_more_between_than_within(was: list[int], now: list[int], told: bool) -> None:
+    assert apart(was, now) is apart(now, was) is told
 
 
 def test_the_same_question_has_the_same_answer() -> None:

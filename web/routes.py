@@ -16,6 +16,7 @@ from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.site import Site
 from web.templating import TEMPLATES
+from web.whatif import add_whatif
 
 FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer}, 422: {"model": errors.FailureAnswer}}
 
@@ -26,6 +27,7 @@ def router_for(site: Site) -> APIRouter:
     add_pages(router, site)
     _chart_routes(router, site)
     add_date(router, site)
+    add_whatif(router, site)
     site.runs.add_routes(router)
     _index_route(router)
     return router

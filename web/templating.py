@@ -30,6 +30,7 @@ PLACES = (
     Place("/load", "Load"),
     Place("/orders", "Orders"),
     Place("/date", "When?"),
+    Place("/whatif", "What if"),
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),

@@ -1,13 +1,16 @@
 """Two plans order by order: what a change does, and what is no more than the noise of the search.
 
-Each side was planned twice, with two seeds. How far two plans of a side differ is the noise: the largest difference in
-one order's lateness, in one order's ready time, and in the first-tier cost. No difference that is not larger is claimed.
+Each side was planned twice, with two seeds. How far two plans of a side differ is the noise. An order is called late, saved,
+later or earlier only where both plans of one side have it more, or less, late than both of the other, by more than
+the two of either side differ; an order that is in time in all of them only where its ready time differs by more than any
+order's does between two plans of a side. What is said of the lateness of all is larger than the noise of the first-tier cost.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from planner.alter.base import Alteration
 from planner.alter.extra_hours import ExtraHours, extra_hours
@@ -104,23 +107,30 @@ def noise_of(one: Side, two: Side) -> Noise:
 
 
 def widest(found: Iterable[Noise]) -> Noise:
-    """The larger of each."""
-    rows = list(found)
+    """The larger of each; nothing for none."""
+    rows = [*found, Noise(0, 0, 0)]
     return Noise(max(n.cost for n in rows), max(n.late_min for n in rows), max(n.ready_min for n in rows))
 
 
 def compare(
-    before: Side,
-    after: Side,
-    noise: Noise,
+    befores: Sequence[Side],
+    afters: Sequence[Side],
     changes: Sequence[Alteration],
     *,
-    trials: int,
-    seconds: float,
-    stopped: bool,
+    trials: int = 0,
+    seconds: float = 0.0,
+    stopped: bool = False,
 ) -> Comparison:
-    """What the changes do, from a plan without and a plan with them."""
-    orders = _orders(before, after, noise)
+    """What the changes do.
+
+    Parameters
+    ----------
+    befores, afters
+        Plans without and with the changes, the best of each first: it is the one whose figures are told.
+    """
+    before, after = befores[0], afters[0]
+    noise = widest(noise_of(a, b) for side in (befores, afters) for a, b in combinations(side, 2))
+    orders = _orders(befores, afters, noise)
     once = sum(change.pence for change in changes)
     totals = _totals(before, 0), _totals(after, once)
     extra = extra_hours(before.work, after.work, after.plan)
@@ -142,46 +152,55 @@ def _finishes(side: Side) -> dict[str, int]:
 # --- order by order -----------------------------------------------------------------------------
 
 
-def _orders(before: Side, after: Side, noise: Noise) -> tuple[OrderChange, ...]:
+def _orders(befores: Sequence[Side], afters: Sequence[Side], noise: Noise) -> tuple[OrderChange, ...]:
     """Those that get worse first, then those that get better, each the largest difference first."""
-    a, b = _finishes(before), _finishes(after)
-    old, new = ({o.number: o for o in side.work.orders} for side in (before, after))
-    numbers = [*old, *(n for n in new if n not in old)]
-    found = [_order(before, after, old.get(n), new.get(n), a.get(n), b.get(n), noise) for n in numbers]
+    ready = [_finishes(side) for side in (*befores, *afters)]
+    before, after = ready[: len(befores)], ready[len(befores) :]
+    old, new = ({o.number: o for o in side[0].work.orders} for side in (befores, afters))
+    found = []
+    for number in (*old, *(n for n in new if n not in old)):
+        was = [side[number] for side in before if number in side]
+        now = [side[number] for side in after if number in side]
+        found.append(_order(befores[0].work, old.get(number), new.get(number), was, now, noise))
     rank = {w: n for n, w in enumerate((NEWLY_LATE, ADDED, LATER, SAVED, EARLIER, REMOVED, SAME))}
     return tuple(sorted(found, key=lambda o: (rank[o.what], -abs(o.later_min or 0), o.order)))
 
 
 def _order(
-    before: Side, after: Side, old: Order | None, new: Order | None, was: int | None, now: int | None, noise: Noise
+    work: Work, old: Order | None, new: Order | None, was: Sequence[int], now: Sequence[int], noise: Noise
 ) -> OrderChange:
+    """One order, from its ready times in the plans of each side, the best plan's first."""
     order = new or old
     assert order is not None
-    late_was = None if old is None or was is None else max(0, was - old.due_min)
-    late_now = None if new is None or now is None else max(0, now - new.due_min)
+    late_was = [max(0, m - old.due_min) for m in was] if old is not None else []
+    late_now = [max(0, m - new.due_min) for m in now] if new is not None else []
     return OrderChange(
-        order.number, order.customer, order.part, order.priority, moment_text(after.work, order.due_min),
-        "" if was is None else moment_text(before.work, was), "" if now is None else moment_text(after.work, now),
-        was, now, late_was, late_now, None if was is None or now is None else now - was,
-        _what(old, new, was, now, late_was, late_now, noise),
+        order.number, order.customer, order.part, order.priority, moment_text(work, order.due_min),
+        moment_text(work, was[0]) if was else "", moment_text(work, now[0]) if now else "",
+        was[0] if was else None, now[0] if now else None, late_was[0] if late_was else None,
+        late_now[0] if late_now else None, now[0] - was[0] if was and now else None,
+        _what(late_was, late_now, was, now, noise),
     )  # fmt: skip
 
 
 def _what(
-    old: Order | None, new: Order | None, was: int | None, now: int | None, late_was: int | None, late_now: int | None,
-    noise: Noise,
-) -> str:  # fmt: skip
-    if old is None or new is None:
-        return ADDED if old is None else REMOVED
-    if was is None or now is None or late_was is None or late_now is None:
-        return SAME
-    if abs(late_now - late_was) > noise.late_min:
-        if not late_was or not late_now:
-            return NEWLY_LATE if late_now else SAVED
-        return LATER if late_now > late_was else EARLIER
-    if abs(now - was) > noise.ready_min:
-        return LATER if now > was else EARLIER
+    late_was: Sequence[int], late_now: Sequence[int], was: Sequence[int], now: Sequence[int], noise: Noise
+) -> str:
+    if not was or not now:
+        return ADDED if now else REMOVED if was else SAME
+    if apart(late_was, late_now):
+        if not max(late_was) or not max(late_now):
+            return NEWLY_LATE if max(late_now) else SAVED
+        return LATER if late_now[0] > late_was[0] else EARLIER
+    if not max(*late_was, *late_now) and abs(now[0] - was[0]) > noise.ready_min:
+        return LATER if now[0] > was[0] else EARLIER
     return SAME
+
+
+def apart(one: Sequence[int], other: Sequence[int]) -> bool:
+    """Is there more between two lots of figures than within either?"""
+    between = max(min(other) - max(one), min(one) - max(other))
+    return between > max(max(one) - min(one), max(other) - min(other))
 
 
 # --- in all -------------------------------------------------------------------------------------
@@ -218,8 +237,8 @@ def _verdict(
         lines = ["No change beyond the noise of the search: it neither helps nor hurts any order that can be told."]
     lines += _spent_lines(before, after, extra)
     lines.append(
-        f"Noise of the search, each side planned twice: an order's lateness by up to {elapsed_text(noise.late_min)}, "
-        f"its ready time by up to {elapsed_text(noise.ready_min)}. Smaller differences are not told."
+        f"Noise of the search, each side planned twice: an order's lateness differs by up to {elapsed_text(noise.late_min)}, "
+        f"its ready time by up to {elapsed_text(noise.ready_min)}. Only what both plans of each side bear out is told."
     )
     return lines
 

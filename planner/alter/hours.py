@@ -38,7 +38,7 @@ class Shift(Alteration):
     def text(self) -> str:
         days = listed([day_text(day) for day in self.days], 4)
         who = f"with {listed(self.people)} there" if self.people else "with whoever is there by their usual hours"
-        return f"{listed(self.machines)} attended as well on {days}, {written('window', self.hours)}, {who}."
+        return f"Extra hours on {listed(self.machines)}: {days}, {written('window', self.hours)}, {who}."
 
     @property
     def caution(self) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from planner.alter.apply import altered
 from planner.alter.base import Alteration
-from planner.alter.compare import Comparison, Noise, Side, compare, noise_of, widest
+from planner.alter.compare import Comparison, Side, compare
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.searches import Searches, Tell
 from planner.answers.wording import step_name
@@ -69,27 +69,26 @@ def replan(
     """
     began = time.monotonic()
     after = altered(job.shop, changes, job.accepted, job.work.proposals)
-    same = after.work.fingerprint == job.work.fingerprint
-    if same:  # nothing to search for: whatever were found would be down to the search alone
-        side = Side(job.work, job.plan)
-        return Replanned(compare(side, side, Noise(0, 0, 0), changes, trials=0, seconds=0.0, stopped=False), job, job)
+    now = Side(job.work, job.plan)
+    if after.work.fingerprint == job.work.fingerprint:  # whatever were found would be down to the search alone
+        return Replanned(compare([now], [now], changes), job, job)
     if seconds is None and trials is None:
         seconds = SECONDS
     searches = Searches(4, seconds, trials, progress, stop)
-    now = Side(job.work, job.plan)
-    sides: list[tuple[Side, Side]] = []
+    sides: tuple[list[Side], list[Side]] = ([], [])
     for turn in range(2):
-        now = as_it_is = searches.run(now, job.work, seed + turn, "planning it as it is")
-        now = changed = searches.run(now, after.work, seed + turn, "planning it changed")
-        _placed(changed, changes)
-        sides.append((as_it_is, changed))
-    best = [min(side, key=lambda s: (s.plan.cost.first, s.plan.cost.second)) for side in zip(*sides, strict=True)]
-    noise = widest(noise_of(side[0], side[-1]) for side in zip(*sides, strict=True))
+        now = searches.run(now, job.work, seed + turn, "planning it as it is")
+        sides[0].append(now)
+        now = searches.run(now, after.work, seed + turn, "planning it changed")
+        sides[1].append(now)
+        _placed(now, changes)
+    befores, afters = (sorted(side, key=lambda s: (s.plan.cost.first, s.plan.cost.second)) for side in sides)
     jobs = [
-        verified(Job(shop, s.work, s.plan, job.accepted)) for shop, s in zip((job.shop, after.shop), best, strict=True)
+        verified(Job(shop, best.work, best.plan, job.accepted))
+        for shop, best in ((job.shop, befores[0]), (after.shop, afters[0]))
     ]
     answer = compare(
-        best[0], best[1], noise, changes, trials=best[1].plan.trials, seconds=time.monotonic() - began,
+        befores, afters, changes, trials=afters[0].plan.trials, seconds=time.monotonic() - began,
         stopped=stop is not None and stop(),
     )  # fmt: skip
     return Replanned(answer, *jobs)

@@ -210,7 +210,7 @@ def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) ->
 
 
 app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
-app.command()(sooner)
+app.command(context_settings=SETTINGS)(sooner)
 
 
 @app.command()

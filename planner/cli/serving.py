@@ -28,7 +28,7 @@ def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
-    _serve(create_app(job.work, job.plan, job.shop, folder), host, port)
+    _serve(create_app(job.work, job.plan, job.shop, folder, job.accepted), host, port)
 
 
 def serve_faults(found: DataFaults, host: str, port: int) -> None:

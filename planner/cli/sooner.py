@@ -13,14 +13,14 @@ from planner.answers.wording import elapsed_text, late_text, moment_text, pounds
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines
-from planner.cli.whatif import planning_again
+from planner.cli.whatif import changes_said, planning_again
 from planner.counted import counted
 from planner.explode.clock import clock_of
 from planner.intake.convert import Unfit, due
 from planner.levers import Lever, weighing
 from planner.levers import sooner as find_ways
 from planner.levers.aim import ready_times
-from planner.levers.sooner import SECONDS
+from planner.levers.sooner import SECONDS, with_changes
 from planner.main_job import Job, load_plan
 
 
@@ -32,6 +32,7 @@ def _when(text: str) -> date | datetime:
 
 
 def sooner(
+    context: typer.Context,
     shop: ShopFolder,
     plan_file: PlanFile,
     order: Annotated[str, typer.Argument(metavar="ORDER", help="Number of the order.")],
@@ -53,13 +54,29 @@ def sooner(
     seed: Seed = 1,
     as_json: AsJson = False,
 ) -> None:
-    """Ways to have an order by a wanted day, each really planned: what it takes, what it gives, whom it hurts."""
+    """Ways to have an order by a wanted day, each really planned: what it takes, what it gives, whom it hurts.
+
+    For an enquiry add it first, as in whatif: --order "E-1 for 50 of C-401 by 2027-08-01 class standard".
+    """
     if seconds is not None and trials is not None:
         raise typer.BadParameter("give --seconds or --trials, not both")
     with plain_faults(as_json):
+        changes = changes_said(context.args, ())
         job = load_plan(shop, plan_file)
         by_min = clock_of(job.shop).due(by)
         with planning_again(as_json) as (progress, stop):
+            if changes:
+                progress("planning the changes first", 0.0)
+                job = with_changes(
+                    job,
+                    changes,
+                    order,
+                    by_min,
+                    seconds=None if trials else (seconds or SECONDS) / 4,
+                    trials=trials,
+                    seed=seed,
+                    stop=stop,
+                )
             levers = find_ways(
                 job, order, by_min, seconds=seconds, trials=trials, seed=seed, progress=progress, stop=stop
             )

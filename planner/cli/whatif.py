@@ -68,7 +68,7 @@ def whatif(
             forget_named(shop, forget)
             say_json({"good": True, "removed": forget}) if as_json else say(f"'{forget}' is removed from {FILE}.")
             return
-        changes = _changes(context.args, named(shop, name) if name is not None else ())
+        changes = changes_said(context.args, named(shop, name) if name is not None else ())
         job = load_plan(shop, plan_file)
         with planning_again(as_json) as (tell, stop):
             found = replan(job, changes, seconds=seconds, trials=trials, seed=seed, progress=tell, stop=stop)
@@ -85,7 +85,7 @@ def whatif(
 # --- what was said ------------------------------------------------------------------------------
 
 
-def _changes(words: Sequence[str], first: Sequence[Alteration]) -> list[Alteration]:
+def changes_said(words: Sequence[str], first: Sequence[Alteration]) -> list[Alteration]:
     """The named changes, then those said as options; all faults at once."""
     found: list[Alteration] = list(first)
     faults: list[AlterFault] = []
@@ -195,4 +195,12 @@ def _line(o: OrderChange) -> tuple[object, ...]:
         for text, m in ((o.before, o.late_before_min), (o.after, o.late_after_min))
     )
     by = "" if not o.later_min else f"{elapsed_text(abs(o.later_min))} {'later' if o.later_min > 0 else 'earlier'}"
-    return o.order, o.customer, o.priority, o.due, *late, by, "within the noise" if o.what == SAME else o.what
+    return (
+        o.order,
+        o.customer,
+        o.priority,
+        o.due,
+        *late,
+        by,
+        ("within the noise" if o.later_min else "the same") if o.what == SAME else o.what,
+    )

@@ -51,7 +51,7 @@ def sooner(
     job
         A shop with its plan; neither is changed.
     order
-        Its number. For an enquiry add it first: :func:`planner.alter.replan`, or ``whatif --order``.
+        Its number. An order that is only enquired for is added first: :func:`with_changes`.
     by_min
         When it is wanted, in minutes from the plan start.
     seconds, trials
@@ -78,6 +78,31 @@ def sooner(
     if trials is None and seconds is None:
         seconds = SECONDS
     return _Sooner(planner, seconds, progress, found).levers()
+
+
+def with_changes(
+    job: Job,
+    changes: Sequence[Alteration],
+    order: str,
+    by_min: int,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> Job:
+    """A job with some changes to ask about, such as an order that is only enquired for: planned for that order, nobody hurt.
+
+    Raises
+    ------
+    AlterFaults
+        When the changes do not fit the shop.
+    """
+    copy = altered(job.shop, changes, job.accepted, job.work.proposals)
+    now = Side(job.work, job.plan)
+    aim = aimed(order, by_min, ready_times(now))
+    side = Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, "")
+    return Job(copy.shop, copy.work, side.plan, job.accepted)
 
 
 @dataclass(frozen=True)
