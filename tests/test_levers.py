@@ -120,6 +120,15 @@ def test_hours_gain_nothing_where_the_van_is_on_tuesday_anyway() -> None:
         assert shift.nothing == "gains nothing: A-1 op 20 goes with Bright on Tue 24 Mar 2026 15:00 anyway"
 
 
+def test_a_special_collection_gains_nothing_where_it_comes_back_with_the_same_van() -> None:
+    """Ready on Monday at noon: collected on Monday and away for six working days, it is still back on Thursday week."""
+    early = anodised(105)
+    slow = replace(early.suppliers["Bright"], processes=(replace(early.suppliers["Bright"].processes[0], turn_days=6),))
+    levers = ways(replace(early, suppliers={"Bright": slow}), "A", BACK_31_MARCH)
+    (special,) = of_kind(levers, "collection")
+    assert special.nothing == "gains nothing: A-1 op 20 comes back with Bright on Thu 2 Apr 2026 10:00 anyway"
+
+
 def test_the_same_hours_gain_days_where_they_catch_the_van() -> None:
     """465 pieces: turned until Tuesday at 16:30, half an hour too late for the van that a little overtime catches."""
     shifts = of_kind(ways(anodised(465), "A", BACK_2_APRIL), "shift")

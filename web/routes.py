@@ -15,6 +15,7 @@ from web.date import add_date
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.site import Site
+from web.sooner import add_sooner
 from web.templating import TEMPLATES
 from web.whatif import add_whatif
 
@@ -28,6 +29,7 @@ def router_for(site: Site) -> APIRouter:
     _chart_routes(router, site)
     add_date(router, site)
     add_whatif(router, site)
+    add_sooner(router, site)
     site.runs.add_routes(router)
     _index_route(router)
     return router

@@ -103,7 +103,7 @@ def add_whatif(router: APIRouter, site: Site) -> None:
     def check(question: Question) -> list[ChangeView]:
         """What some changes say, if they fit the shop together."""
         changes = _told(lambda: [change_of(row) for row in question.changes])
-        job = _job(site)
+        job = job_of(site)
         _told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
         return [_view(change) for change in changes]
 
@@ -111,7 +111,7 @@ def add_whatif(router: APIRouter, site: Site) -> None:
     def ask(question: Question) -> Started:
         """Start planning a changed copy; the run's last part has the comparison and both plans' chart."""
         changes = _told(lambda: [change_of(row) for row in question.changes])
-        job = _job(site)
+        job = job_of(site)
         _told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
 
         def work(report: Report) -> None:
@@ -150,7 +150,8 @@ def _add_named(router: APIRouter, site: Site) -> None:
         return kept()
 
 
-def _job(site: Site) -> Job:
+def job_of(site: Site) -> Job:
+    """The shop with its plan; a plain answer where the pages have no shop."""
     if site.shop is None:
         raise HTTPException(409, NO_TABLES)
     return Job(site.shop, site.work, site.plan, site.accepted)

@@ -11,31 +11,35 @@ from planner.work import Kind, Operation, Work
 
 
 def why_nothing(order: str, plain: Side, with_it: Side) -> str:
-    """A sentence: the van it goes with all the same, or what it waits for instead."""
+    """A sentence: the van it goes or comes back with all the same, or what it waits for instead."""
     ways = Ways(with_it.work, with_it.plan)
     batch = ways.last_batch(next(o for o in with_it.work.orders if o.number == order))
     if batch is None:
         return "gains nothing: the order waits for no batch"
-    collected = _collections(plain)
+    before = _away(plain)
     for wait in ways.back(batch):
-        op = with_it.work.operations[wait.step.operation]
-        if op.kind is Kind.OUTSIDE and collected.get(_name(with_it.work, op)) == wait.step.run_start:
-            return _same_van(with_it.work, op, wait.step)
+        op, step = with_it.work.operations[wait.step.operation], wait.step
+        was = before.get(_name(with_it.work, op)) if op.kind is Kind.OUTSIDE else None
+        if was is not None and step.run_start == was.run_start:
+            return f"gains nothing: {_with(with_it.work, op, 'goes', step.run_start)}"
+        if was is not None and step.run_end == was.run_end:
+            return f"gains nothing: {_with(with_it.work, op, 'comes back', step.run_end)}"
     _, (minutes, what) = waits_on_the_way(with_it.work, ways, batch)
     if not minutes:
         return "gains nothing: the order's own steps take as long"
     return f"gains nothing: the order still waits, longest for {what} ({elapsed_text(minutes)})"
 
 
-def _same_van(work: Work, op: Operation, step: Step) -> str:
+def _with(work: Work, op: Operation, verb: str, minute: int) -> str:
     firm = work.services[op.service].supplier if op.service is not None else "the outside firm"
-    return f"gains nothing: {step_name(work, op)} goes with {firm} on {moment_text(work, step.run_start)} anyway"
+    return f"{step_name(work, op)} {verb} with {firm} on {moment_text(work, minute)} anyway"
 
 
-def _collections(side: Side) -> dict[tuple[str, int], int]:
+def _away(side: Side) -> dict[tuple[str, int], Step]:
+    """Outside steps by batch name and number."""
     steps = side.plan.step_of()
     outside = (op for op in side.work.operations if op.kind is Kind.OUTSIDE and op.index in steps)
-    return {_name(side.work, op): steps[op.index].run_start for op in outside}
+    return {_name(side.work, op): steps[op.index] for op in outside}
 
 
 def _name(work: Work, op: Operation) -> tuple[str, int]:

@@ -35,12 +35,16 @@ function showChanges() {
 function leaveOut(n) {
   changes = changes.filter((_, at) => at !== n);
   showChanges();
+  const given = new URLSearchParams(window.location.search).get("changes");
+  if (given) guarded(() => put(JSON.parse(given)));
 }
 
 // All changes are checked together: each against the shop as those before it left it.
 async function put(texts) {
   changes = await postJson("/api/whatif/changes", { changes: texts });
   showChanges();
+  const given = new URLSearchParams(window.location.search).get("changes");
+  if (given) guarded(() => put(JSON.parse(given)));
 }
 
 // ---- kept questions ---------------------------------------------------------
@@ -133,4 +137,6 @@ if (find("add")) {
     guarded(async () => showKept(await getJson("/api/whatif/named")));
   }
   showChanges();
+  const given = new URLSearchParams(window.location.search).get("changes");
+  if (given) guarded(() => put(JSON.parse(given)));
 }
