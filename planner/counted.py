@@ -10,7 +10,7 @@ def counted(count: int, one: str, many: str = "") -> str:
     return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
-def listed(names: Sequence[str], most: int = 6, word: str = "and") -> str:
+def listed(names: Sequence[str], most: int | None = None, word: str = "and") -> str:
     """'A', 'A and B', 'A, B and C'; beyond ``most`` of them the rest are counted: 'A, B and 3 more'."""
-    shown = list(names) if len(names) <= most else [*names[: most - 1], f"{len(names) - most + 1} more"]
+    shown = list(names) if most is None or len(names) <= most else [*names[: most - 1], f"{len(names) - most + 1} more"]
     return f" {word} ".join(filter(None, (", ".join(shown[:-1]), *shown[-1:])))

@@ -90,7 +90,7 @@ class SpecialCollection(Alteration):
     def changed(self, shop: Shop) -> Shop:
         firm = shop.suppliers[self.supplier]
         room = max((c.capacity_pieces for c in firm.collections if c.capacity_pieces is not None), default=None)
-        special = Collection(self.day.weekday(), self.at, self.at, room, self.day)
+        special = Collection(self.day.weekday(), self.at, self.at, room, day=self.day)
         back = (WeeklyTime(self.back.weekday(), self.back.time(), self.back.date()),) if self.back else ()
         firm = replace(firm, collections=(*firm.collections, special), deliveries=(*firm.deliveries, *back))
         return replace(shop, suppliers=with_one(shop.suppliers, self.supplier, firm))

@@ -26,10 +26,12 @@ from planner.cli.date import date as date_command
 from planner.cli.date import firm
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.risk import risk
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.sooner import sooner
 from planner.cli.summary import show_lines, show_summary, there_is
 from planner.cli.whatif import EPILOG, SETTINGS, whatif
+from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
 from planner.main_job import Job, load_plan, read_work, save
@@ -211,6 +213,7 @@ def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) ->
 
 app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
 app.command(context_settings=SETTINGS)(sooner)
+app.command()(why)
 
 
 @app.command()
@@ -250,4 +253,5 @@ def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: boo
 
 
 app.command()(firm)
+app.command()(risk)
 app.command("date")(date_command)

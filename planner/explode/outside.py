@@ -43,7 +43,7 @@ def _vans(supplier: shop.Supplier, calendar: shop.Calendar, clock: Clock) -> lis
             collect, cutoff = datetime.combine(day, c.collect), datetime.combine(day, c.cutoff)
             if (
                 _comes_on(c, day)
-                and _runs_on(calendar, day, clock)
+                and runs_on(calendar, day, clock)
                 and min(clock.minute(collect), clock.minute(cutoff)) >= 0
             ):
                 found.append((collect, c))
@@ -54,7 +54,7 @@ def _comes_on(van: shop.Collection | shop.WeeklyTime, day: date) -> bool:
     return van.weekday == day.weekday() if van.day is None else van.day == day
 
 
-def _runs_on(calendar: shop.Calendar, day: date, clock: Clock) -> bool:
+def runs_on(calendar: shop.Calendar, day: date, clock: Clock) -> bool:
     return worktime.works_on(calendar, day) and clock.open_on(day)
 
 
@@ -89,7 +89,7 @@ def _delivery(shop_: shop.Shop, supplier: shop.Supplier, earliest: datetime, clo
     for day in worktime.days(earliest.date(), calendar.known_to):
         for delivery in sorted(supplier.deliveries, key=lambda d: d.at):
             at = datetime.combine(day, delivery.at)
-            if _comes_on(delivery, day) and at >= earliest and _runs_on(calendar, day, clock):
+            if _comes_on(delivery, day) and at >= earliest and runs_on(calendar, day, clock):
                 return at
     return None
 

@@ -8,14 +8,15 @@ from datetime import datetime, time
 from planner import worktime
 from planner.alter.orders import Due, Material, NewOrder, Quantity, ReceiptOn
 from planner.alter.outside import SpecialCollection, Turn, Van
-from planner.levers.chain import Chain, Idea, Link
+from planner.chain import PartKind
+from planner.levers.chain import QUEUES, Binding, Idea, Link
 from planner.work import Begun, Kind
 
 LEAVES = (time(11), time(15))  # when a special collection may leave
 REST = "rest"
 
 
-def around(chain: Chain) -> Iterator[Idea]:
+def around(chain: Binding) -> Iterator[Idea]:
     """All ideas around the shop."""
     for link in chain.links:
         if link.op.kind is Kind.OUTSIDE and link.op.begun is not Begun.OUT:
@@ -26,7 +27,7 @@ def around(chain: Chain) -> Iterator[Idea]:
     yield from _part_first(chain)
 
 
-def _vans(chain: Chain, link: Link) -> Iterator[Idea]:
+def _vans(chain: Binding, link: Link) -> Iterator[Idea]:
     """A collection of its own as soon as it is ready, or the weekly one a day or two before."""
     assert link.op.service is not None
     service = chain.work.services[link.op.service]
@@ -50,7 +51,7 @@ def _vans(chain: Chain, link: Link) -> Iterator[Idea]:
             yield Idea(collected - link.ready_min, (Van(firm.name, before, weekday),))
 
 
-def _turns(chain: Chain, link: Link) -> Iterator[Idea]:
+def _turns(chain: Binding, link: Link) -> Iterator[Idea]:
     """The firm in half the time for this part, for more money."""
     assert link.op.service is not None
     service = chain.work.services[link.op.service]
@@ -63,35 +64,33 @@ def _turns(chain: Chain, link: Link) -> Iterator[Idea]:
         yield Idea(link.takes_min // 2, (change,))
 
 
-def _others(chain: Chain, link: Link) -> Iterator[Idea]:
+def _others(chain: Binding, link: Link) -> Iterator[Idea]:
     """The order that it waits behind may be as much later as this one is to be sooner."""
-    if (
-        link.step.waited_for not in ("machine", "equipment", "person")
-        or link.step.waited_on is None
-        or not link.wait_min
-    ):
+    if link.behind is None:
         return
-    ahead = chain.feeds.orders(chain.work.operations[link.step.waited_on].batch)
+    ahead = chain.feeds.orders(chain.work.operations[link.behind].batch)
     others = [o for o in ahead if o.number in chain.shop.orders]
     if any(o.number == chain.number for o in others):
         return
     for order in others[:1]:
         until = max(order.due_min, chain.ready.get(order.number, 0)) + chain.gap_min
-        yield Idea(link.wait_min, (Due(order.number, chain.day(until)),))
+        yield Idea(link.minutes(*QUEUES), (Due(order.number, chain.day(until)),))
 
 
-def _supplies(chain: Chain, link: Link) -> Iterator[Idea]:
+def _supplies(chain: Binding, link: Link) -> Iterator[Idea]:
     """Material of the order, or bought pieces, so much sooner."""
     order = chain.shop.orders[chain.number]
-    if link.held_min and order.material_date and order.material_date > chain.clock.today and not link.batch.is_open:
-        yield Idea(link.held_min, (Material(order.number, chain.sooner(order.material_date)),))
-    missing = chain.ways.missing(link.step) if link.step.waited_for == "receipt" else None
-    receipt = next((r for r in chain.shop.receipts if missing and r.reference == missing.receipt), None)
-    if receipt is not None and receipt.due > chain.clock.today:
-        yield Idea(max(link.wait_min, chain.gap_min), (ReceiptOn(receipt.reference, chain.sooner(receipt.due)),))
+    held = link.minutes(PartKind.RELEASE)
+    if held and order.material_date and order.material_date > chain.clock.today and not link.batch.is_open:
+        yield Idea(held, (Material(order.number, chain.sooner(order.material_date)),))
+    for part in link.parts:
+        reference = chain.work.needs[part.need].receipt if part.need is not None else part.receipt
+        receipt = next((r for r in chain.shop.receipts if r.reference == reference), None)
+        if part.kind is PartKind.RECEIPT and receipt is not None and receipt.due > chain.clock.today:
+            yield Idea(part.minutes, (ReceiptOn(receipt.reference, chain.sooner(receipt.due)),))
 
 
-def _part_first(chain: Chain) -> Iterator[Idea]:
+def _part_first(chain: Binding) -> Iterator[Idea]:
     """Half of the order by the date, the rest when all of it is ready now."""
     order = chain.shop.orders[chain.number]
     rest = f"{order.number}-{REST}"

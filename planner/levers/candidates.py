@@ -5,14 +5,14 @@ from __future__ import annotations
 from planner.alter.base import Alteration
 from planner.alter.fields import AlterFaults
 from planner.levers.around import around
-from planner.levers.chain import Chain
+from planner.levers.chain import Binding
 from planner.levers.inside import inside
 
 MOST = 24  # ways planned with, at most
 OF_ONE_KIND = 4
 
 
-def candidates(chain: Chain) -> list[tuple[Alteration, ...]]:
+def candidates(chain: Binding) -> list[tuple[Alteration, ...]]:
     """Changes that could bring the order of a chain forward. Each is a guess: only planning tells what it gives."""
     found: dict[tuple[Alteration, ...], int] = {}
     for minutes, changes in (*inside(chain), *around(chain)):
@@ -29,7 +29,7 @@ def candidates(chain: Chain) -> list[tuple[Alteration, ...]]:
     return kept[:MOST]
 
 
-def _fits(chain: Chain, changes: tuple[Alteration, ...]) -> bool:
+def _fits(chain: Binding, changes: tuple[Alteration, ...]) -> bool:
     shop = chain.shop
     for change in changes:
         try:

@@ -1,23 +1,31 @@
-"""The chain that binds an order, link by link, with what suggests ways to shorten it looked up once."""
+"""The chain that binds an order, step by step, with what suggests ways to shorten it looked up once."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from itertools import groupby
 from typing import NamedTuple
 
 from planner import shop, worktime
 from planner.alter.base import Alteration
 from planner.alter.compare import Side
 from planner.answers.feeds import Feeds
-from planner.answers.way import Ways
+from planner.answers.why.facts import Facts
+from planner.answers.why.walk import order_chain
 from planner.answers.wording import DAY_MIN
+from planner.chain import Part, PartKind
 from planner.explode.clock import clock_of
 from planner.levers.aim import ready_times
 from planner.plan import Step
 from planner.work import Batch, Operation, Order
+
+MACHINE = (PartKind.MACHINE, PartKind.TURN)
+PERSON = (PartKind.PERSON, PartKind.APPROVER)
+QUEUES = (*MACHINE, *PERSON, PartKind.EQUIPMENT)
 
 
 class Idea(NamedTuple):
@@ -29,28 +37,43 @@ class Idea(NamedTuple):
 
 @dataclass(frozen=True)
 class Link:
-    """One step of the chain. ``ready_min``: when it could have begun by what comes before it; ``held_min``: to its release."""
+    """One step of the chain, with its parts: where its minutes go, from when the chain comes to it."""
 
     op: Operation
     batch: Batch
     step: Step
-    ready_min: int
-    wait_min: int
-    held_min: int
+    parts: tuple[Part, ...]
+
+    @property
+    def ready_min(self) -> int:
+        return self.parts[0].start
 
     @property
     def takes_min(self) -> int:
         """Elapsed, from its start to its end."""
         return self.step.end - self.step.start
 
+    def minutes(self, *kinds: PartKind) -> int:
+        """Minutes of the chain at this step that go into any of these."""
+        return sum(p.minutes for p in self.parts if p.kind in kinds)
 
-class Chain:
-    """Links from the order's end back to the plan start, in a plan."""
+    @property
+    def behind(self) -> int | None:
+        """The operation that it waits behind longest, whatever for."""
+        found: Counter[int] = Counter()
+        for part in self.parts:
+            if part.kind in QUEUES and part.behind is not None:
+                found[part.behind] += part.minutes
+        return found.most_common(1)[0][0] if found else None
+
+
+class Binding:
+    """The chain of one order in a plan, from the plan start to its end."""
 
     def __init__(self, shop_: shop.Shop, side: Side, order: str, by_min: int) -> None:
         self.shop, self.side, self.number, self.by_min = shop_, side, order, by_min
         self.work, self.clock = side.work, clock_of(shop_)
-        self.ways, self.feeds = Ways(side.work, side.plan), Feeds(side.work)
+        self.feeds, self.steps = Feeds(side.work), side.plan.step_of()
         self.ready = ready_times(side)
 
     @property
@@ -64,14 +87,14 @@ class Chain:
 
     @cached_property
     def links(self) -> list[Link]:
-        """None where the order waits for no batch."""
-        batch = self.ways.last_batch(self.order)
+        """The last step first; none where the order waits for no step."""
+        chain = order_chain(Facts(self.work, self.side.plan), self.order)
         found = []
-        for wait in self.ways.back(batch) if batch is not None else ():
-            op = self.work.operations[wait.step.operation]
-            ready = wait.step.start - wait.minutes
-            found.append(Link(op, self.work.batches[op.batch], wait.step, ready, wait.minutes, wait.held_min))
-        return found
+        for i, parts in groupby(chain.parts if chain else (), key=lambda p: p.operation):
+            if i is not None and i in self.steps:
+                op = self.work.operations[i]
+                found.append(Link(op, self.work.batches[op.batch], self.steps[i], tuple(parts)))
+        return found[::-1]
 
     # --- days -------------------------------------------------------------------------------
 

@@ -12,7 +12,8 @@ from planner.alter.fields import Window
 from planner.alter.hours import Shift
 from planner.alter.means import Learns
 from planner.alter.steps import Also, Transfer, Unattended
-from planner.levers.chain import Chain, Idea, Link
+from planner.chain import PartKind
+from planner.levers.chain import MACHINE, PERSON, Binding, Idea, Link
 from planner.work import Kind
 
 SATURDAY, SATURDAY_HOURS = 5, Window(time(6), time(12))
@@ -27,7 +28,7 @@ PARTS = 4  # sublots that a transfer quantity makes of a batch
 NIGHT_LIMIT_MIN = 240
 
 
-def inside(chain: Chain) -> Iterator[Idea]:
+def inside(chain: Binding) -> Iterator[Idea]:
     """All ideas inside the shop; a machine group's hours come once for all its links."""
     yield from _hours(chain)
     for link in chain.links:
@@ -41,7 +42,7 @@ def inside(chain: Chain) -> Iterator[Idea]:
 # --- hours --------------------------------------------------------------------------------------
 
 
-def _hours(chain: Chain) -> Iterator[Idea]:
+def _hours(chain: Binding) -> Iterator[Idea]:
     """A Saturday, all Saturdays, or two hours a day, on each machine group of the chain."""
     groups: dict[str, list[Link]] = {}
     for link in chain.links:
@@ -49,7 +50,7 @@ def _hours(chain: Chain) -> Iterator[Idea]:
             group = chain.work.groups[chain.work.machines[link.step.machine].group].name
             groups.setdefault(group, []).append(link)
     for group, links in groups.items():
-        minutes = sum(link.wait_min + link.takes_min for link in links)
+        minutes = sum(p.minutes for link in links for p in link.parts)
         days = sorted({day for link in links for day in chain.days(link.ready_min, link.step.end)})
         skills = [s for link in links for s in chain.skills(link.op)]
         saturdays = [day for day in days if day.weekday() == SATURDAY]
@@ -61,7 +62,7 @@ def _hours(chain: Chain) -> Iterator[Idea]:
 
 
 def _overtime(
-    chain: Chain, group: str, links: list[Link], days: list[date], skills: list[str], minutes: int
+    chain: Binding, group: str, links: list[Link], days: list[date], skills: list[str], minutes: int
 ) -> Iterator[Idea]:
     machine = links[-1].step.machine
     assert machine is not None
@@ -92,23 +93,22 @@ def _beside(calendar: shop.Calendar, day: date) -> Window | None:
 # --- people and machines ------------------------------------------------------------------------
 
 
-def _people(chain: Chain, link: Link) -> Iterator[Idea]:
+def _people(chain: Binding, link: Link) -> Iterator[Idea]:
     """Somebody who is there at that time could learn what it waits for."""
-    if link.step.waited_for != "person" or link.op.skill is None or not link.wait_min:
+    waits = [p for p in link.parts if p.kind in PERSON or (p.kind is PartKind.CLOSED and p.skill is not None)]
+    skill = next((p.skill for p in waits if p.skill is not None), link.op.skill)
+    if not waits or skill is None:
         return
-    skill = chain.work.skills[link.op.skill]
-    there = [
-        p
-        for p in chain.work.people
-        if link.op.skill not in p.skills and worktime.common(p.hours, [(link.ready_min, link.step.start)])
-    ]
+    spans = worktime.united((p.start, p.end) for p in waits)
+    there = [p for p in chain.work.people if skill not in p.skills and worktime.common(p.hours, spans)]
     for person in sorted(there, key=lambda p: (len(p.skills), p.name))[:1]:
-        yield Idea(link.wait_min, (Learns(person.name, (skill,)),))
+        yield Idea(sum(p.minutes for p in waits), (Learns(person.name, (chain.work.skills[skill],)),))
 
 
-def _machines(chain: Chain, link: Link) -> Iterator[Idea]:
+def _machines(chain: Binding, link: Link) -> Iterator[Idea]:
     """The two least booked machines that could do it too: of the same group, or set by the same people."""
-    if link.step.waited_for != "machine" or not link.wait_min or link.op.alternatives == ():
+    waits = link.minutes(*MACHINE)
+    if not waits or not link.op.alternatives:
         return
     own = {a.machine for a in link.op.alternatives}
     first = chain.work.machines[link.op.alternatives[0].machine]
@@ -123,13 +123,13 @@ def _machines(chain: Chain, link: Link) -> Iterator[Idea]:
         )
     ]
     for i in sorted(others, key=lambda i: (chain.booked[i], i))[:2]:
-        yield Idea(link.wait_min, (Also(link.batch.part, link.op.number, chain.work.machines[i].name),))
+        yield Idea(waits, (Also(link.batch.part, link.op.number, chain.work.machines[i].name),))
 
 
 # --- pieces -------------------------------------------------------------------------------------
 
 
-def _pieces(chain: Chain, link: Link) -> Iterator[Idea]:
+def _pieces(chain: Binding, link: Link) -> Iterator[Idea]:
     """The batch in two, a part of it moved on, or no more of it than is needed."""
     batch, op = link.batch, link.op
     if op.kind is not Kind.MACHINE or link.takes_min < LONG_MIN or op.pieces_left < 2:
@@ -152,7 +152,7 @@ def _pieces(chain: Chain, link: Link) -> Iterator[Idea]:
             yield Idea(link.takes_min * spare // batch.good_expected, (Lot(batch.part, 1),))
 
 
-def _night(chain: Chain, link: Link) -> Iterator[Idea]:
+def _night(chain: Binding, link: Link) -> Iterator[Idea]:
     """Only where the machine has hours with nobody there: nights are not invented."""
     machine, op = link.step.machine, link.op
     if machine is None or op.kind is not Kind.MACHINE or op.unattended_limit_min or link.takes_min < LONG_MIN:

@@ -3,31 +3,33 @@
 from __future__ import annotations
 
 from planner.alter.compare import Side
-from planner.answers.orders import waits_on_the_way
-from planner.answers.way import Ways
-from planner.answers.wording import elapsed_text, moment_text, step_name
+from planner.answers.why.causes import causes
+from planner.answers.why.facts import Facts
+from planner.answers.why.walk import order_chain
+from planner.answers.wording import moment_text, step_name
 from planner.plan import Step
 from planner.work import Kind, Operation, Work
 
 
 def why_nothing(order: str, plain: Side, with_it: Side) -> str:
     """A sentence: the van it goes or comes back with all the same, or what it waits for instead."""
-    ways = Ways(with_it.work, with_it.plan)
-    batch = ways.last_batch(next(o for o in with_it.work.orders if o.number == order))
-    if batch is None:
-        return "gains nothing: the order waits for no batch"
+    work = with_it.work
+    facts = Facts(work, with_it.plan)
+    chain = order_chain(facts, next(o for o in work.orders if o.number == order))
+    if chain is None or not chain.parts:
+        return "gains nothing: the order waits for no step"
     before = _away(plain)
-    for wait in ways.back(batch):
-        op, step = with_it.work.operations[wait.step.operation], wait.step
-        was = before.get(_name(with_it.work, op)) if op.kind is Kind.OUTSIDE else None
+    for i in dict.fromkeys(p.operation for p in reversed(chain.parts) if p.operation is not None):
+        op, step = work.operations[i], facts.steps[i]
+        was = before.get(_name(work, op)) if op.kind is Kind.OUTSIDE else None
         if was is not None and step.run_start == was.run_start:
-            return f"gains nothing: {_with(with_it.work, op, 'goes', step.run_start)}"
+            return f"gains nothing: {_with(work, op, 'goes', step.run_start)}"
         if was is not None and step.run_end == was.run_end:
-            return f"gains nothing: {_with(with_it.work, op, 'comes back', step.run_end)}"
-    _, (minutes, what) = waits_on_the_way(with_it.work, ways, batch)
-    if not minutes:
+            return f"gains nothing: {_with(work, op, 'comes back', step.run_end)}"
+    waits = next((c for c in causes(facts, chain) if c.wait), None)
+    if waits is None:
         return "gains nothing: the order's own steps take as long"
-    return f"gains nothing: the order still waits, longest for {what} ({elapsed_text(minutes)})"
+    return f"gains nothing: the order still waits, longest {waits.text}"
 
 
 def _with(work: Work, op: Operation, verb: str, minute: int) -> str:

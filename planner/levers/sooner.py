@@ -20,7 +20,7 @@ from planner.alter.searches import Searches, Tell
 from planner.intake.nearest import did_you_mean
 from planner.levers.aim import aimed, ready_times
 from planner.levers.candidates import candidates
-from planner.levers.chain import Chain
+from planner.levers.chain import Binding
 from planner.levers.lever import Lever, lever_of
 from planner.levers.nothing import why_nothing
 from planner.main_job import Job, verified
@@ -179,7 +179,7 @@ class _Sooner:
         plain = self._lever((), self.first.side)
         if plain.reaches or self._stopped():
             return [plain]
-        chain = Chain(self.planner.job.shop, self.first.side, self.planner.order, self.planner.by_min)
+        chain = Binding(self.planner.job.shop, self.first.side, self.planner.order, self.planner.by_min)
         singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE)
         pairs: list[Lever] = []
         if not any(lever.reaches for lever in singles):
