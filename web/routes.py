@@ -52,6 +52,13 @@ def _chart_routes(router: APIRouter, site: Site) -> None:
 def _index_route(router: APIRouter) -> None:
     @router.get("/api", include_in_schema=False)
     def index(request: Request) -> dict[str, str]:
-        """Addresses of all the JSON documents, and of their description."""
-        found = {r.name: r.path for r in router.routes if isinstance(r, APIRoute) and r.path.startswith("/api/")}
+        """Addresses of all the JSON documents, and of their description; not of runs, which come and go."""
+        found = {
+            r.name: r.path
+            for r in router.routes
+            if isinstance(r, APIRoute)
+            and r.path.startswith("/api/")
+            and "GET" in (r.methods or ())
+            and "{number}" not in r.path
+        }
         return {**found, "description of these": "/openapi.json"}
