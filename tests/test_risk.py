@@ -168,7 +168,9 @@ def test_at_is_the_smallest_minute_by_which_the_share_is_ready() -> None:
 
 @pytest.mark.parametrize("slack", [50, 300])
 def test_a_wider_spread_makes_an_order_with_slack_no_surer(slack: int) -> None:
-    work = ShopBuilder().batch("B").op("M", 100, 6000).op("N", 50, 6000).op("P", 0, 60000).order("O", "B", due=0).build()
+    work = (
+        ShopBuilder().batch("B").op("M", 100, 6000).op("N", 50, 6000).op("P", 0, 60000).order("O", "B", due=0).build()
+    )
     plan = must(work)
     work = replace(work, orders=(replace(work.orders[0], due_min=plan.steps[-1].end + slack),))
     shares = [
@@ -190,7 +192,16 @@ def test_times_are_whole_minutes_and_never_shrink_to_nothing() -> None:
 
 
 def test_first_time_parts_are_spread_by_their_own_class() -> None:
-    work = ShopBuilder().batch("A").op("M", 0, 6000).batch("B").op("N", 0, 6000).order("O", "A", due=1).order("P", "B", due=1).build()
+    work = (
+        ShopBuilder()
+        .batch("A")
+        .op("M", 0, 6000)
+        .batch("B")
+        .op("N", 0, 6000)
+        .order("O", "A", due=1)
+        .order("P", "B", due=1)
+        .build()
+    )
     spreads = replace(NOTHING, times={(RUN, True, ""): Lognormal(30)}, first_time=frozenset({1}))
     finish = draw(work, must(work), spreads, draws=50).finish
     assert (finish[:, 0] == 100).all()
@@ -198,7 +209,16 @@ def test_first_time_parts_are_spread_by_their_own_class() -> None:
 
 
 def test_a_group_of_its_own_goes_before_any_group() -> None:
-    work = ShopBuilder().batch("A").op("M", 0, 6000).batch("B").op("N", 0, 6000).order("O", "A", due=1).order("P", "B", due=1).build()
+    work = (
+        ShopBuilder()
+        .batch("A")
+        .op("M", 0, 6000)
+        .batch("B")
+        .op("N", 0, 6000)
+        .order("O", "A", due=1)
+        .order("P", "B", due=1)
+        .build()
+    )
     spreads = replace(NOTHING, times={(RUN, False, ""): Lognormal(0, 2.0), (RUN, False, "N"): Lognormal(0, 3.0)})
     assert draw(work, must(work), spreads, draws=1).finish.tolist() == [[200, 300]]
 
@@ -219,7 +239,13 @@ def test_pieces_that_come_short_run_with_their_batch() -> None:
 
 
 def test_a_sample_stays_a_sample_and_what_is_not_wanted_is_not_made_again() -> None:
-    shop = ShopBuilder().batch("B", pieces=100).op("M", 0, 60).manual("bench", 60, skill="look", pieces=5).person("Ann", "look")
+    shop = (
+        ShopBuilder()
+        .batch("B", pieces=100)
+        .op("M", 0, 60)
+        .manual("bench", 60, skill="look", pieces=5)
+        .person("Ann", "look")
+    )
     work = shop.order("O", "B", due=1, pieces=50).build()
     draws = draw(work, must(work), replace(NOTHING, yields={0: 0.9}), draws=50)
     assert (draws.finish == 105).all()
@@ -318,7 +344,14 @@ def test_who_is_away_is_replaced_by_who_is_there() -> None:
 
 def test_a_waiting_machine_does_what_can_go_only_where_it_may_pass() -> None:
     """B stands behind A on M; A's first step on N takes three times as long, so M would stand idle."""
-    shop = ShopBuilder().batch("A").op("N", 0, 60 * 100).op("M", 0, 60 * 100).batch("B").op("M", 0, 60 * 50, not_before_min=200)
+    shop = (
+        ShopBuilder()
+        .batch("A")
+        .op("N", 0, 60 * 100)
+        .op("M", 0, 60 * 100)
+        .batch("B")
+        .op("M", 0, 60 * 50, not_before_min=200)
+    )
     work = shop.order("A", "A", due=200).order("B", "B", due=250).build()
     spreads = replace(NOTHING, own={0: Lognormal(0, 3.0)})
     assert draw(work, must(work), spreads, draws=1, passing=False).finish.tolist() == [[400, 450]]
@@ -350,7 +383,16 @@ def test_the_delay_on_the_way_adds_up_to_the_delay_of_the_order() -> None:
 
 
 def test_the_step_that_takes_longer_is_the_one_that_governs() -> None:
-    work = ShopBuilder().batch("A").op("M", 0, 6000).op("N", 0, 6000).batch("C").op("P", 0, 6000).order("O", "A", "C", due=250).build()
+    work = (
+        ShopBuilder()
+        .batch("A")
+        .op("M", 0, 6000)
+        .op("N", 0, 6000)
+        .batch("C")
+        .op("P", 0, 6000)
+        .order("O", "A", "C", due=250)
+        .build()
+    )
     slow = {at(work, "A", 20).index: AsBooked((1.0, 3.0), 1.0, Lognormal())}
     draws = draw(work, must(work), replace(NOTHING, own=slow), draws=400)
     late = int((draws.finish > 250).sum())

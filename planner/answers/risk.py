@@ -114,6 +114,14 @@ def risk(
         Where the plan cannot be timed again from its list.
     """
     spreads = Spreads() if shop is None else spreads_of(shop, work)
+    return read_off(shop, work, plan, spreads, draws=draws, seed=seed, sure_percent=sure_percent)
+
+
+def read_off(
+    shop: Shop | None, work: Work, plan: Plan, spreads: Spreads, *, draws: int = 1000, seed: int = 1,
+    sure_percent: int = SURE_PERCENT,
+) -> Risk:  # fmt: skip
+    """As :func:`risk`, with spreads of one's own."""
     try:
         found = draw(work, plan, spreads, draws, seed)
     except ValueError as fault:
