@@ -13,6 +13,7 @@ from web import errors
 from web.chart import Chart, chart
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
+from web.risk import add_risk
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -23,6 +24,7 @@ def router_for(site: Site) -> APIRouter:
     """All addresses of one plan."""
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
+    add_risk(router, site)
     _chart_routes(router, site)
     site.runs.add_routes(router)
     _index_route(router)
