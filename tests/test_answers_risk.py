@@ -49,7 +49,9 @@ def test_orders_with_the_most_to_lose_come_first_with_what_governs_them() -> Non
     assert first.weighted_late_min == pytest.approx(4 * 150 * (1 - first.on_time))
     assert first.expected_late_days == round(150 * (1 - first.on_time) / 1440, 2)
     (governs,) = first.governs  # X is 200 later, of which K had 50 in hand
-    assert (governs.step, governs.place, governs.percent, governs.added_min) == ("X op 10", "M", 100, 200)
+    assert (governs.step, governs.place, governs.percent, governs.lost_min) == ("X op 10", "M", 100, 200)
+    assert [(w.step, w.orders) for w in found.worst] == [("X op 10", ("O",))]
+    assert found.worst[0].weighted_min == pytest.approx(4 * 200 * (1 - first.on_time), abs=0.1)
     assert second.chance == "over 99 %" and second.governs == () and second.weighted_late_min == 0
 
 
@@ -77,7 +79,16 @@ def test_with_nothing_spread_all_is_as_planned() -> None:
 
 @pytest.mark.parametrize(
     ("share", "text"),
-    [(1, "over 99 %"), (0.995, "over 99 %"), (0.994, "99 %"), (0.5, "50 %"), (0.005, "0 %"), (0, "under 1 %")],
+    [
+        (1, "over 99 %"),
+        (0.991, "over 99 %"),
+        (0.99, "99 %"),
+        (0.899, "89 %"),
+        (0.29, "29 %"),
+        (0.01, "1 %"),
+        (0.009, "under 1 %"),
+        (0, "under 1 %"),
+    ],
 )
 def test_near_the_ends_no_more_is_said_than_is_known(share: float, text: str) -> None:
     assert chance_text(share) == text

@@ -35,7 +35,8 @@ def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
         The shop's tables, for what ``work`` does not carry.
     """
     app = _bare_app(f"{work.shop}: plan", PLACES)
-    app.include_router(routes.router_for(Site(work, plan, shop)))
+    app.state.site = Site(work, plan, shop)
+    app.include_router(routes.router_for(app.state.site))
     return app
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
 from threading import Lock
@@ -13,6 +14,7 @@ from planner.answers.orders import OrderRow, orders
 from planner.answers.risk import Risk, risk
 from planner.answers.spent import Minutes
 from planner.answers.wording import late_text
+from planner.faults import PlanFileFault
 from planner.plan import Plan, Step
 from planner.shop import Shop
 from planner.work import Work
@@ -59,6 +61,11 @@ class Site:
         with self._drawing:
             self._risk = self._risk or risk(self.shop, self.work, self.plan)
         return self._risk
+
+    def work_out_risk(self) -> None:
+        """Have it worked out before somebody asks; those who ask where it cannot be are told why."""
+        with suppress(PlanFileFault):
+            _ = self.risk
 
     @cached_property
     def load(self) -> Load:

@@ -1,7 +1,7 @@
 // Risk bands: from one draw in ten to nine in ten, against the due time. On the orders page they are asked for once the
 // page is there, because they take a moment to work out.
 
-import { getJson } from "./dom.js";
+import { el, getJson } from "./dom.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const DAY = 1440;
@@ -47,9 +47,7 @@ for (const cell of document.querySelectorAll("td.band")) {
 }
 
 function fillChance(cell, row) {
-  const chance = document.createElement("a");
-  chance.href = "/risk";
-  chance.textContent = row.chance;
+  const chance = el("a", { href: "/risk", class: "chance" }, row.chance);
   cell.dataset.key = row.on_time;
   cell.replaceChildren(chance, " ", band(row.early_min - row.due_min, row.likely_min - row.due_min, row.late_min - row.due_min));
 }
