@@ -59,6 +59,7 @@ def test_a_kit_is_as_sure_as_its_components_at_the_planned_start() -> None:
     (kit,) = answer(assembly(), own={0: HALF}).kits
     assert kit.batch == "K" and kit.start_min == 150 and kit.orders == ("O",)
     assert kit.full == pytest.approx(0.5, abs=0.1)
+    assert kit.safe_min == 300
     assert [(w.component, w.source, w.percent) for w in kit.waits_for] == [("X", "batch X", 100)]
 
 

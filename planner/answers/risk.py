@@ -18,6 +18,7 @@ from planner.faults import PlanFileFault
 from planner.plan import Plan
 from planner.risk import Draws, Spreads, draw, safe_day, spreads_of
 from planner.risk.assumed import assumptions
+from planner.risk.draws import smallest
 from planner.shop import Shop
 from planner.work import Need, Order, Work
 
@@ -93,7 +94,8 @@ class Waited:
 
 @dataclass(frozen=True)
 class KitRisk:
-    """A batch that is put together: the chance that all its components are there when it is planned to start with them."""
+    """A batch that is put together: the chance that all its components are there when it is planned to start with them, and
+    the minute by which they are with the chance asked for."""
 
     batch: str
     part: str
@@ -102,6 +104,8 @@ class KitRisk:
     start_min: int
     full: float
     chance: str
+    safe: str
+    safe_min: int
     waits_for: tuple[Waited, ...]
     shortages: tuple[str, ...]  # not on order: without a date, taken as here
 
@@ -151,7 +155,7 @@ def read_off(
     return Risk(
         draws, seed, sure_percent,
         tuple(sorted(orders, key=lambda r: (-r.weighted_late_min, r.on_time, r.due_min, r.order))),
-        tuple(sorted(_kits(work, found), key=lambda k: (k.full, k.start_min, k.batch))),
+        tuple(sorted(_kits(work, found, sure_percent / 100), key=lambda k: (k.full, k.start_min, k.batch))),
         steps.worst(), assumptions(spreads),
     )  # fmt: skip
 
@@ -211,7 +215,7 @@ class _Steps:
     def _one(self, index: int, share: float, lost_min: float) -> Governs:
         name, part, place, what = self._named(index)
         percent, minutes = round(100 * share), round(lost_min)
-        text = f"{what}: {elapsed_text(minutes)} lost there, in {percent} % of its late draws"
+        text = f"{what}: {elapsed_text(minutes)} lost in {percent} % of its late draws"
         return Governs(name, part, place, percent, minutes, text)
 
     def _named(self, index: int) -> tuple[str, str, str, str]:
@@ -251,17 +255,17 @@ class _Steps:
 # --- kits ------------------------------------------------------------------------------------
 
 
-def _kits(work: Work, found: Draws) -> list[KitRisk]:
+def _kits(work: Work, found: Draws, sure: float) -> list[KitRisk]:
     steps = found.plan.step_of()
     needs: dict[int, list[Need]] = {}
     for need in work.needs:
         if need.operation in steps:
             needs.setdefault(work.operations[need.operation].batch, []).append(need)
     feeds = Feeds(work)
-    return [_kit(work, found, feeds, batch, lines) for batch, lines in needs.items()]
+    return [_kit(work, found, feeds, batch, lines, sure) for batch, lines in needs.items()]
 
 
-def _kit(work: Work, found: Draws, feeds: Feeds, batch: int, needs: list[Need]) -> KitRisk:
+def _kit(work: Work, found: Draws, feeds: Feeds, batch: int, needs: list[Need], sure: float) -> KitRisk:
     steps = found.plan.step_of()
     starts = np.array([steps[n.operation].start for n in needs], np.int64)
     there = np.stack([found.there(n) for n in needs], axis=1)
@@ -272,9 +276,10 @@ def _kit(work: Work, found: Draws, feeds: Feeds, batch: int, needs: list[Need]) 
     most = [int(i) for i in np.argsort(-share, kind="stable")[:MOST_STEPS] if share[i] >= LEAST_SHARE]
     made = work.batches[batch]
     full = 1 - float(is_short.mean())
+    safe = smallest(there.max(axis=1), sure)
     return KitRisk(
         made.name, made.part, tuple(o.number for o in feeds.orders(batch)), moment_text(work, int(starts.min())), int(starts.min()),
-        full, chance_text(full),
+        full, chance_text(full), moment_text(work, safe) if safe else "here", safe,
         tuple(Waited(needs[i].part, supply_name(work, needs[i]), round(100 * share[i])) for i in most),
         tuple(sorted({n.part for n in needs if n.receipt == NOT_ON_ORDER})),
     )  # fmt: skip

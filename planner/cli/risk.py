@@ -51,9 +51,17 @@ def show_risk(found: Risk) -> None:
     show_lines("what makes orders late", [_why(r) for r in found.orders if r.governs], most=20)
     show_table(
         "Kits: are all components there at the planned start?",
-        ("batch", "part", "orders", "planned start", "all there", "who comes last when not"),
+        (
+            "batch",
+            "part",
+            "orders",
+            "planned start",
+            "all there",
+            f"{found.sure_percent} % sure by",
+            "who comes last when not",
+        ),
         [_kit_line(k) for k in found.kits],
-        "llllrl",
+        "llllrll",
     )
     show_lines("taken for granted", list(found.assumptions), most=sys.maxsize)
     say("Likely: half of the draws are ready by then. Sure: the day by whose dispatch cut-off so many are.")
@@ -71,4 +79,4 @@ def _why(r: OrderRisk) -> str:
 def _kit_line(k: KitRisk) -> tuple[object, ...]:
     last = ", ".join(f"{w.component} ({w.source}) {w.percent} %" for w in k.waits_for)
     short = f"not on order: {', '.join(k.shortages)}" if k.shortages else ""
-    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, "; ".join(t for t in (last, short) if t)
+    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, k.safe, "; ".join(t for t in (last, short) if t)

@@ -60,24 +60,26 @@ class Draws:
             return np.maximum(0, self.end[:, operations[-1]]) if operations else np.zeros(self.draws, np.int64)
         return self.receipts.get(supply.receipt, np.full(self.draws, max(0, supply.at_min), np.int64))
 
-    @cached_property
-    def _sorted(self) -> np.ndarray:
-        return np.sort(self.finish, axis=0)
-
     def on_time(self, order: int) -> float:
         """Share of the draws in which an order (its index) is ready by its due time."""
         return float((self.finish[:, order] <= self.work.orders[order].due_min).mean())
 
     def at(self, order: int, share: float) -> int:
         """The smallest minute by which at least that share (0 to 1) of the draws have finished an order (its index)."""
-        place = int(np.ceil(round(share * self.draws, 9))) - 1
-        return int(self._sorted[min(max(place, 0), self.draws - 1), order])
+        return smallest(self.finish[:, order], share)
 
     def late_min(self, order: int) -> float:
         """Minutes late on average over all draws, none where an order (its index) is in time; to the end of the known
         calendars at most."""
         finish = np.minimum(self.finish[:, order], self.work.known_to_min)
         return float(np.maximum(0, finish - self.work.orders[order].due_min).mean())
+
+
+def smallest(minutes: np.ndarray, share: float) -> int:
+    """The smallest of the minutes that at least that share (0 to 1) of them does not exceed."""
+    place = int(np.ceil(round(share * len(minutes), 9))) - 1
+    place = min(max(place, 0), len(minutes) - 1)
+    return int(np.partition(minutes, place)[place])
 
 
 def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1, *, passing: bool = True) -> Draws:

@@ -6,7 +6,7 @@ import { el, getJson } from "./dom.js";
 const SVG = "http://www.w3.org/2000/svg";
 const DAY = 1440;
 const REACH = 10; // days to each side of the due time
-const WIDTH = 168;
+const WIDTH = 148;
 const HEIGHT = 18;
 
 function shape(name, attributes, text) {
