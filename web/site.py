@@ -5,7 +5,11 @@ from __future__ import annotations
 from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
+<<<<<<< HEAD
 from threading import Lock
+=======
+from pathlib import Path
+>>>>>>> main
 
 from planner.answers.feeds import Feeds
 from planner.answers.leeway import Rooms
@@ -23,10 +27,13 @@ from web.running import Runs
 
 
 class Site:
-    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None."""
+    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None.
 
-    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None) -> None:
-        self.work, self.plan, self.shop = work, plan, shop
+    ``folder`` is where its tables are, for what pages write into them.
+    """
+
+    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> None:
+        self.work, self.plan, self.shop, self.folder = work, plan, shop, folder
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
         self.runs = Runs()

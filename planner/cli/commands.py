@@ -29,6 +29,7 @@ from planner.cli.planning import plan_with_progress
 from planner.cli.risk import risk
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
 from planner.main_job import Job, load_plan, read_work, save
@@ -208,6 +209,9 @@ def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) ->
     answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
 
 
+app.command()(why)
+
+
 @app.command()
 def serve(
     shop: ShopFolder,
@@ -233,7 +237,7 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    serve_job(job, host, port)
+    serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:

@@ -7,11 +7,10 @@ import io
 from collections.abc import Mapping
 from datetime import date as Day
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from planner.answers.rows import as_row
 from planner.answers.wording import late_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, day_of
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -83,11 +82,11 @@ def date(
         job = load_plan(shop, plan_file)
         new = _new_part(shop, job, part, as_part, steps)
         asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
-        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, stop=stop)
+        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)
         if keep_as is not None:
             keep(shop, job.shop, asked, keep_as, promise, hold_until, new)
     if as_json:
-        say_json({"good": True, **plain(found), "kept_as": keep_as})
+        say_json({"good": True, **found.plain(), "kept_as": keep_as})
         return
     show_dates(found)
     if keep_as is not None:
@@ -134,15 +133,6 @@ def _rows_in(file: Path) -> list[Mapping[str, str]]:
     ]
 
 
-def plain(found: Dates) -> dict[str, Any]:
-    """The answers as plain data, without the plans behind them."""
-    row = as_row(found)
-    for way in ("behind", "unbroken", "hitting", "part"):
-        if row[way] is not None:
-            del row[way]["plan"]
-    return row
-
-
 # --- at the terminal -----------------------------------------------------------------------------
 
 
@@ -150,13 +140,20 @@ def show_dates(found: Dates) -> None:
     """The answers one under the other, then what they rest on."""
     wanted = f", wanted {found.wanted}" if found.wanted else ""
     say(f"{found.pieces:,} of {found.part_number}{wanted}")
-    rows = [_line(r) for r in (found.behind, found.unbroken, found.hitting, found.part) if r is not None]
-    show_table("When", ("way", "pieces", "planned", "likely", "safe", "against wanted", "others"), rows, "lr")
+    rows = [_line(r) for r in found.replies]
+    show_table(
+        "When",
+        ("way", "pieces", "planned", "likely", "safe", "against wanted", "chance of wanted", "others"),
+        rows,
+        "lr",
+    )
     for note in found.notes:
         say(note)
     best = found.unbroken or found.behind
     if best is not None:
-        show_lines(f"what decides the date {best.way}", list(best.chain), most=len(best.chain))
+        if best.why is not None:
+            say(f"What decides it, {best.way}: {best.why.sentence}")
+            show_lines("where the time goes", [cause.text for cause in best.why.causes], most=12)
         kit = [f"{k.part} from {k.source}: {k.date}" + (" (governs)" if k.governs else "") for k in best.kit]
         show_lines("its kit, the latest first", kit, most=8)
     if found.hitting is not None:
@@ -178,6 +175,7 @@ def _line(r: Reply) -> tuple[object, ...]:
     if not r.moved:
         others = "nothing moves"
     return (
-        r.way + (" (none is earlier)" if r.proved_earliest else ""), f"{r.pieces:,}", r.ready, r.likely, r.safe,
-        "" if r.late_min is None else late_text(r.late_min), others,
+        r.way + (" (none is earlier)" if r.proved_earliest else ""), f"{r.pieces:,}", r.ready, r.likely, f"{r.safe} ({r.sure_percent} %)",
+        "" if r.late_min is None else late_text(r.late_min),
+        "" if r.chance_wanted is None else f"{100 * r.chance_wanted:.0f} %", others,
     )  # fmt: skip

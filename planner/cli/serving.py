@@ -8,7 +8,11 @@ from __future__ import annotations
 import ipaddress
 import os
 import socket
+<<<<<<< HEAD
 import threading
+=======
+from pathlib import Path
+>>>>>>> main
 from typing import TYPE_CHECKING
 
 import typer
@@ -24,13 +28,17 @@ HOST = "127.0.0.1"
 PORT = 8021
 
 
-def serve_job(job: Job, host: str, port: int) -> None:
+def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
+<<<<<<< HEAD
     app = create_app(job.work, job.plan, job.shop)
     threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
     _serve(app, host, port)
+=======
+    _serve(create_app(job.work, job.plan, job.shop, folder), host, port)
+>>>>>>> main
 
 
 def serve_faults(found: DataFaults, host: str, port: int) -> None:

@@ -17,11 +17,12 @@ from planner.risk.spreads import Spreads
 from planner.search.later import timed_again
 from planner.timetable import Timetable
 from planner.timetable.state import F_START, make_state
-from planner.work import NEVER, Work
+from planner.work import NEVER, Need, Source, Work
 
 LOT = 50  # draws made at once: the same whatever the number of threads
 WORKERS = 2
 ROOM = 4096  # bookings of one person, at first
+DAY_MIN = 1440
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ class Draws:
                 np.maximum(finish[:, order.index], self.there(source), out=finish[:, order.index])
         return finish
 
-    def there(self, supply) -> np.ndarray:
+    def there(self, supply: Need | Source) -> np.ndarray:
         """When what a ``Source`` or a ``Need`` brings is there [draw]."""
         if supply.batch is not None:
             operations = self.work.batches[supply.batch].operations
@@ -106,7 +107,7 @@ def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int 
         raise ValueError(f"at least one draw is needed, not {draws}")
     table = timed_again(work, plan)
     last = max([0, *(s.end for s in plan.steps)])
-    near = max(2 * last, last + 60 * 1440)  # few draws take longer: those are timed again with all that is known
+    near = last + max(30 * DAY_MIN, last // 4)  # few draws take longer: those are timed again with all that is known
     sampler = Sampler(table, spreads, near, seed)
     lots = [(number, min(LOT, draws - at)) for number, at in enumerate(range(0, draws, LOT))]
     workers = max(1, min(WORKERS, os.cpu_count() or 1, len(lots)))
