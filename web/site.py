@@ -5,11 +5,8 @@ from __future__ import annotations
 from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
-<<<<<<< HEAD
-from threading import Lock
-=======
 from pathlib import Path
->>>>>>> main
+from threading import Lock
 
 from planner.answers.feeds import Feeds
 from planner.answers.leeway import Rooms

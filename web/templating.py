@@ -29,11 +29,8 @@ PLACES = (
     Place("/plan", "Plan"),
     Place("/load", "Load"),
     Place("/orders", "Orders"),
-<<<<<<< HEAD
     Place("/risk", "Risk"),
-=======
     Place("/date", "When?"),
->>>>>>> main
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),

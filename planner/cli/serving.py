@@ -8,11 +8,8 @@ from __future__ import annotations
 import ipaddress
 import os
 import socket
-<<<<<<< HEAD
 import threading
-=======
 from pathlib import Path
->>>>>>> main
 from typing import TYPE_CHECKING
 
 import typer
@@ -32,13 +29,9 @@ def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
-<<<<<<< HEAD
-    app = create_app(job.work, job.plan, job.shop)
+    app = create_app(job.work, job.plan, job.shop, folder)
     threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
     _serve(app, host, port)
-=======
-    _serve(create_app(job.work, job.plan, job.shop, folder), host, port)
->>>>>>> main
 
 
 def serve_faults(found: DataFaults, host: str, port: int) -> None:
