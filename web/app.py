@@ -38,7 +38,8 @@ def create_app(work: Work, plan: Plan, shop: Shop | None = None, folder: Path | 
         Where they are: an enquiry can then be kept as an order.
     """
     app = _bare_app(f"{work.shop}: plan", PLACES)
-    app.include_router(routes.router_for(Site(work, plan, shop, folder)))
+    app.state.site = Site(work, plan, shop, folder)
+    app.include_router(routes.router_for(app.state.site))
     return app
 
 

@@ -14,6 +14,7 @@ from web.chart import Chart, chart
 from web.date import add_date
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
+from web.risk import add_risk
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -24,6 +25,7 @@ def router_for(site: Site) -> APIRouter:
     """All addresses of one plan."""
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
+    add_risk(router, site)
     _chart_routes(router, site)
     add_date(router, site)
     site.runs.add_routes(router)
