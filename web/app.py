@@ -46,7 +46,8 @@ def create_app(
         What the plan was made to stay close to.
     """
     app = _bare_app(f"{work.shop}: plan", PLACES)
-    app.include_router(routes.router_for(Site(work, plan, shop, folder, accepted)))
+    app.state.site = Site(work, plan, shop, folder, accepted)
+    app.include_router(routes.router_for(app.state.site))
     return app
 
 

@@ -14,6 +14,7 @@ from web.chart import Chart, chart
 from web.date import add_date
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
+from web.risk import add_risk
 from web.site import Site
 from web.sooner import add_sooner
 from web.templating import TEMPLATES
@@ -26,6 +27,7 @@ def router_for(site: Site) -> APIRouter:
     """All addresses of one plan."""
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
+    add_risk(router, site)
     _chart_routes(router, site)
     add_date(router, site)
     add_whatif(router, site)
@@ -56,6 +58,13 @@ def _chart_routes(router: APIRouter, site: Site) -> None:
 def _index_route(router: APIRouter) -> None:
     @router.get("/api", include_in_schema=False)
     def index(request: Request) -> dict[str, str]:
-        """Addresses of all the JSON documents, and of their description."""
-        found = {r.name: r.path for r in router.routes if isinstance(r, APIRoute) and r.path.startswith("/api/")}
+        """Addresses of all the JSON documents, and of their description; not of runs, which come and go."""
+        found = {
+            r.name: r.path
+            for r in router.routes
+            if isinstance(r, APIRoute)
+            and r.path.startswith("/api/")
+            and "GET" in (r.methods or ())
+            and "{number}" not in r.path
+        }
         return {**found, "description of these": "/openapi.json"}

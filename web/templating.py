@@ -29,6 +29,7 @@ PLACES = (
     Place("/plan", "Plan"),
     Place("/load", "Load"),
     Place("/orders", "Orders"),
+    Place("/risk", "Risk"),
     Place("/date", "When?"),
     Place("/sooner", "Sooner?"),
     Place("/whatif", "What if?"),
