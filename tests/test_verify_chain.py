@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 from builders import ShopBuilder, as_plan
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_shops import decided, random_work
 from why_chains import chain_of, timed
@@ -49,6 +49,7 @@ def shuffled(number: int) -> tuple[Work, Plan]:
     return work, as_plan(work, table)
 
 
+@settings(max_examples=25)
 @given(st.integers(0, 100_000))
 def test_the_parts_of_every_chain_of_a_random_shop_add_up_to_its_lead_time(number: int) -> None:
     """Through the real planner, with pins and starts held back; ``verify_chains`` asks for no gap, no overlap and true claims."""
