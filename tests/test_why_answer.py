@@ -14,6 +14,7 @@ from planner.answers import why as answers
 from planner.answers.orders import orders
 from planner.answers.rows import as_row
 from planner.answers.why import ChainRefused, Unknown, why, why_batch, why_late
+from planner.answers.why.words import LINES
 from planner.chain import PartKind
 from planner.plan import State
 from planner.search import search, start_later
@@ -265,6 +266,4 @@ def test_a_step_beyond_the_known_calendars_has_no_explanation() -> None:
 
 
 def test_every_kind_of_part_has_words() -> None:
-    from planner.answers.why.words import _LINES
-
-    assert set(_LINES) == set(PartKind)
+    assert set(LINES) == set(PartKind)

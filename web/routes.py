@@ -15,6 +15,7 @@ from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.site import Site
 from web.templating import TEMPLATES
+from web.why import add_why
 
 FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer}, 422: {"model": errors.FailureAnswer}}
 
@@ -24,6 +25,7 @@ def router_for(site: Site) -> APIRouter:
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
     _chart_routes(router, site)
+    add_why(router, site)
     _index_route(router)
     return router
 

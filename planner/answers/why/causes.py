@@ -83,7 +83,13 @@ def _key(facts: Facts, part: Part) -> Hashable:
 def causes(facts: Facts, chain: Chain, late: bool) -> tuple[Cause, ...]:
     """Every cause with its minutes; they add up to the lead time."""
     return tuple(
-        Cause(g.kind, cause_text(facts, g), g.minutes, g.kind in WAITS, behind(facts, _queue(facts, g)))
+        Cause(
+            g.kind,
+            _ALONE.get(g.kind, "") + cause_text(facts, g),
+            g.minutes,
+            g.kind in WAITS,
+            behind(facts, _queue(facts, g)),
+        )
         for g in gathered(facts, chain, late)
     )
 
@@ -132,6 +138,7 @@ def _what(facts: Facts, cause: Gathered) -> str:
     return _PLAIN.get(kind, kind.value).format(until=until)
 
 
+_ALONE = {PartKind.HELD: "held back ", PartKind.DECISION: "held "}  # what a sentence says with its verb
 _PLAIN = {
     PartKind.RUN: "own setting, running and first pieces", PartKind.CLOSED: "closed hours", PartKind.MOVE: "being moved",
     PartKind.WAIT: "set times (curing, cooling)", PartKind.DECISION: "by decision, not before {until}",

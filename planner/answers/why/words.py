@@ -52,6 +52,11 @@ def batches_behind(facts: Facts, parts: Sequence[Part]) -> str:
     return f" behind {listed(names)}"
 
 
+def capital(text: str) -> str:
+    """With a capital first letter, the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(words: Sequence[str]) -> str:
     """'a', 'a and b', 'a, b and c'."""
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
@@ -62,7 +67,7 @@ def listed(words: Sequence[str]) -> str:
 
 def line_text(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
     """What the minutes of one kind and cause at one step went into."""
-    return _LINES[parts[0].kind](facts, step, parts)
+    return LINES[parts[0].kind](facts, step, parts)
 
 
 def _machine(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
@@ -187,7 +192,7 @@ def _plain(words: str) -> Callable[[Facts, Step | None, Sequence[Part]], str]:
     return lambda facts, step, parts: words
 
 
-_LINES: dict[PartKind, Callable[[Facts, Step | None, Sequence[Part]], str]] = {
+LINES: dict[PartKind, Callable[[Facts, Step | None, Sequence[Part]], str]] = {
     PartKind.SETUP: _plain("own setup"), PartKind.RUN: _plain("own run"), PartKind.APPROVING: _approving,
     PartKind.APPROVER: _approver, PartKind.MACHINE: _machine, PartKind.TURN: _machine, PartKind.PERSON: _person,
     PartKind.EQUIPMENT: _equipment, PartKind.STRETCH: _plain("waits for a stretch long enough: its run may not pause"),
