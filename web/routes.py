@@ -19,6 +19,7 @@ from web.site import Site
 from web.sooner import add_sooner
 from web.templating import TEMPLATES
 from web.whatif import add_whatif
+from web.why import add_why
 
 FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer}, 422: {"model": errors.FailureAnswer}}
 
@@ -33,6 +34,7 @@ def router_for(site: Site) -> APIRouter:
     add_whatif(router, site)
     add_sooner(router, site)
     site.runs.add_routes(router)
+    add_why(router, site)
     _index_route(router)
     return router
 
