@@ -105,6 +105,9 @@ class Group:
     setup_skill: str | None  # None: setting needs nobody in particular
     minding_skill: str | None = None
     machines_per_person: int | None = None
+    # what follows is for comparing load with hours, and for costs: no plan depends on it
+    availability_percent: float = 100.0
+    performance_percent: float = 100.0
 
 
 @dataclass(frozen=True)

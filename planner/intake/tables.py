@@ -85,6 +85,8 @@ TABLES: tuple[Table, ...] = (
         _c("setup_skill", "name", "who sets these machines; empty: nobody in particular"),
         _c("minding_skill", "name", "who minds them while they run; empty: not checked"),
         _c("machines_per_person", "positive", "how many one person minds at once"),
+        _c("availability_percent", "percent", "share of the attended hours left after breakdowns; load is compared with it, plans are not changed", default="100"),
+        _c("performance_percent", "percent", "share of the speed that the times in the tables promise; as above", default="100"),
     ), ("group",), True),
     Table("machines", "Machines, benches, measuring machines", (
         _c("machine", "name", "", True),
