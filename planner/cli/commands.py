@@ -19,6 +19,7 @@ from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
 from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
+from planner.cli.limits import limits
 from planner.cli.load import load
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
@@ -128,6 +129,7 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
 
 
 app.command()(load)
+app.command()(limits)
 
 
 @app.command()
