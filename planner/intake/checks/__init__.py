@@ -10,6 +10,7 @@ from planner.intake.checks import (
     dates,
     equipment,
     keys,
+    months,
     orders,
     pins,
     progress,
@@ -78,6 +79,10 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (pins.empty_pins, ()),
     (pins.pinned_operations, ("batches", "routings", "machines", "routing_machines")),
     (orders.reserved_for_other_part, ("structure",)),
+    (months.forecast_of_what_is_not_made, ("parts",)),
+    (months.forecast_of_the_past, ()),
+    (months.learning_without_end, ()),
+    (months.bars_too_short, ()),
 )
 
 
