@@ -303,6 +303,15 @@ def test_load_is_seen_in_three_ways_by_week_or_day(
     assert run("load", SHOP, plan_file, "--as", "hoped").exit_code == WRONG_USE
 
 
+def test_months_are_a_table_and_json() -> None:
+    result = run("months", SHOP, "--months", 6)
+    assert result.exit_code == GOOD, result.output
+    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "people decide", "working-time rules"):
+        assert word in result.stdout
+    assert len(json.loads(run("months", SHOP, "--json").stdout)["months"]) == 6
+    assert run("months", SHOP, "--part", "GR-1").exit_code == WRONG_USE
+
+
 def test_lists_are_filtered_by_machine_and_day(plan_file: Path) -> None:
     rows = json.loads(run("lists", SHOP, plan_file, "--machine", "L1", "--day", "2026-03-23", "--json").stdout)
     assert rows

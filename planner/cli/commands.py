@@ -21,6 +21,7 @@ from planner.cli import show
 from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
 from planner.cli.limits import limits
 from planner.cli.load import load
+from planner.cli.months import months
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
@@ -130,6 +131,7 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
 
 app.command()(load)
 app.command()(limits)
+app.command()(months)
 
 
 @app.command()
