@@ -306,10 +306,27 @@ def test_load_is_seen_in_three_ways_by_week_or_day(
 def test_months_are_a_table_and_json() -> None:
     result = run("months", SHOP, "--months", 6)
     assert result.exit_code == GOOD, result.output
-    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "people decide", "working-time rules"):
+    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "people decide"):
         assert word in result.stdout
     assert len(json.loads(run("months", SHOP, "--json").stdout)["months"]) == 6
     assert run("months", SHOP, "--part", "GR-1").exit_code == WRONG_USE
+
+
+def test_quantities_are_a_table_and_json() -> None:
+    result = run("quantities", SHOP)
+    assert result.exit_code == GOOD, result.output
+    for word in ("GR-110", "grinder body", "hard anodise", "95 % sure", "limiting group", "people decide"):
+        assert word in result.stdout
+    found = json.loads(run("quantities", SHOP, "--part", "GR-110", "--json").stdout)
+    assert [q["part"] for q in found["parts"]] == ["GR-110"]
+    assert run("quantities", SHOP, "--part", "GR-900").exit_code == WRONG_USE
+
+
+@pytest.mark.parametrize("command", ["months", "quantities"])
+def test_longer_views_list_faults_of_the_tables(command: str, broken_shop: Path) -> None:
+    result = run(command, broken_shop)
+    assert result.exit_code == FAULTS
+    assert "orders.csv, row 4, column 'part'" in result.stderr
 
 
 def test_lists_are_filtered_by_machine_and_day(plan_file: Path) -> None:

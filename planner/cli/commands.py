@@ -24,6 +24,7 @@ from planner.cli.load import load
 from planner.cli.months import months
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.quantities import quantities
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.summary import show_lines, show_summary, there_is
 from planner.counted import counted
@@ -132,6 +133,7 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
 app.command()(load)
 app.command()(limits)
 app.command()(months)
+app.command()(quantities)
 
 
 @app.command()
