@@ -164,7 +164,7 @@ def test_the_days_between_collections_are_no_limit_but_a_full_van_is() -> None:
         shop.batch(f"B{n}", pieces=10).outside("anodiser").order(f"O{n}", f"B{n}", due=500)
     work = shop.build()
     made = plan(
-        work, step(work, "B0", 10, start=50, run=(100, 2000), trip=0), step(work, "B1", 10, start=1000, run=(1100, 3000), trip=1),
+        work, step(work, "B0", 10, start=100, run=(100, 2000), trip=0), step(work, "B1", 10, start=1100, run=(1100, 3000), trip=1),
     )  # fmt: skip
     assert payers(work, made) == {(OUTSIDE, "anodiser"): (Payer("O1", 2500, 1, 1000),)}
     assert (OUTSIDE, "anodiser") in candidates(limits(work, made), work)
