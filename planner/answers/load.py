@@ -22,18 +22,22 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from planner.answers.feeds import Feeds
-from planner.answers.spent import RUN, Spent, cut
-from planner.capacity.demand import Demand, as_planned, skill_of
+from planner.capacity.adding import EQUIPMENT, GROUP, MACHINE, PERSON, SKILL, added_up
+from planner.capacity.demand import as_planned
 from planner.capacity.indicators import UnitTimes
 from planner.capacity.latest import at_latest
 from planner.capacity.share import Share, percent, shares
-from planner.capacity.tally import ByPeriod, Periods, Tally, Whose
+from planner.capacity.tally import ByPeriod, Periods, Tally
 from planner.capacity.vans import VanLoad, van_loads
 from planner.plan import Plan
-from planner.work import Span, Work
-from planner.worktime import day_spans, stretches, united, week_spans
+from planner.work import Work
+from planner.worktime import day_spans, week_spans
 
-MACHINE, GROUP, SKILL, PERSON, EQUIPMENT = "machine", "group", "skill", "person", "equipment"
+__all__ = [
+    "EQUIPMENT", "FULL", "GROUP", "MACHINE", "OVERDUE", "PERSON", "SKILL", "By", "Load", "LoadRow", "Use", "VanLoad", "View",
+    "highest", "limiting", "load", "percent",
+]  # fmt: skip
+
 OVERDUE = "overdue"
 FULL = 100.0  # per cent
 
@@ -94,14 +98,24 @@ class LoadRow:
 
 
 @dataclass(frozen=True)
+class Use:
+    """How a machine or group is used from the first to the last period with work: planned values, per cent, in the terms of
+    ISO 22400-2. None where there is nothing to compare."""
+
+    kind: str
+    name: str
+    allocation_efficiency: float | None  # set, run or held waiting, of the attended time there is
+    utilisation_efficiency: float | None  # running, of that
+    setup_ratio: float | None  # setting, of setting and running
+
+
+@dataclass(frozen=True)
 class Load:
     rows: tuple[LoadRow, ...]
     vans: tuple[VanLoad, ...]
     view: View = View.PLANNED
     by: By = By.WEEK
-
-
-Tallies = dict[tuple[str, str], Tally]
+    use: tuple[Use, ...] = ()  # as planned only
 
 
 def load(work: Work, plan: Plan, view: View = View.PLANNED, by: By = By.WEEK) -> Load:
@@ -112,19 +126,31 @@ def load(work: Work, plan: Plan, view: View = View.PLANNED, by: By = By.WEEK) ->
     demands = list(as_planned(work, plan)) if view is View.PLANNED else at_latest(work, plan)
     last = max([1, *(step.end for step in plan.steps), *(d.run_end for d in demands)])
     periods = Periods((week_spans if by is By.WEEK else day_spans)(0, last, work.zone, work.plan_start))
-    tallies: Tallies = {key: Tally() for key in _names(work)}
-    users = _equipment_hours(work)
-    _add_hours(work, periods, tallies, users)
-    feeds = Feeds(work)
-    for demand in demands:
-        if demand.machine is not None:
-            _add_demand(work, periods, tallies, demand, feeds, users)
-    rows = (
+    classes = Feeds(work).classes
+    rows = tuple(
         row
-        for (kind, name), tally in tallies.items()
-        for row in _rows(kind, name, tally, periods, feeds.classes, _factor(work, kind, name), view)
+        for (kind, name), tally in added_up(work, demands, periods).items()
+        for row in _rows(kind, name, tally, periods, classes, _factor(work, kind, name), view)
     )
-    return Load(tuple(rows), tuple(van_loads(work, demands, periods, view is View.BACKLOG)), view, by)
+    use = tuple(_use(rows)) if view is View.PLANNED else ()
+    return Load(rows, tuple(van_loads(work, demands, periods, view is View.BACKLOG)), view, by, use)
+
+
+def _use(rows: tuple[LoadRow, ...]) -> Iterator[Use]:
+    last = max((r.week for r in rows if r.needed_min), default="")
+    kept: dict[tuple[str, str], list[UnitTimes]] = {}
+    for row in rows:
+        if row.kind in (MACHINE, GROUP) and row.week <= last:
+            kept.setdefault((row.kind, row.name), []).append(row.times)
+    for key, times in kept.items():
+        t = UnitTimes(
+            *(sum(getattr(x, part) for x in times) for part in ("busy_planned", "production", "setup", "delay"))
+        )
+        yield Use(*key, *(_percent_of(r) for r in (t.allocation_efficiency, t.utilisation_efficiency, t.setup_ratio)))
+
+
+def _percent_of(ratio: float | None) -> float | None:
+    return None if ratio is None else round(100 * ratio, 1)
 
 
 def limiting(work: Work, plan: Plan) -> LoadRow | None:
@@ -138,76 +164,12 @@ def highest(answer: Load) -> LoadRow | None:
     return min(groups, key=lambda r: (-(r.percent or 0), r.week, r.name), default=None)
 
 
-def _names(work: Work) -> Iterator[tuple[str, str]]:
-    yield from ((GROUP, g.name) for g in work.groups)
-    yield from ((MACHINE, m.name) for m in work.machines)
-    yield from ((SKILL, name) for name in work.skills)
-    yield from ((PERSON, p.name) for p in work.people)
-    yield from ((EQUIPMENT, e.name) for e in work.equipment)
-
-
-# --- what there is ---------------------------------------------------------------------------
-
-
-def _add_hours(work: Work, periods: Periods, tallies: Tallies, users: dict[int, list[Span]]) -> None:
-    for machine in work.machines:
-        for key in ((MACHINE, machine.name), (GROUP, work.groups[machine.group].name)):
-            tallies[key].there(periods, machine.hours.attended, machine.hours.unattended)
-    for person in work.people:
-        for key in ((PERSON, person.name), *((SKILL, work.skills[s]) for s in person.skills)):
-            tallies[key].there(periods, person.hours)
-    for e, hours in users.items():
-        tallies[EQUIPMENT, work.equipment[e].name].there(periods, hours, times=work.equipment[e].count)
-
-
-def _equipment_hours(work: Work) -> dict[int, list[Span]]:
-    """By piece of equipment, when any machine that may use it is attended."""
-    machines: dict[int, set[int]] = {}
-    for op in work.operations:
-        for e, _ in op.equipment:
-            machines.setdefault(e, set()).update(a.machine for a in op.alternatives)
-    return {
-        e: stretches(united(w for m in found for w in work.machines[m].hours.attended), 0)
-        for e, found in machines.items()
-    }
-
-
 def _factor(work: Work, kind: str, name: str) -> float:
     """Share of a machine's or group's attended hours that counts."""
     group = next((g for g, x in enumerate(work.groups) if kind == GROUP and x.name == name), None)
     if kind == MACHINE:
         group = next(m.group for m in work.machines if m.name == name)
     return 1.0 if group is None or not work.factors else work.factors[group].share
-
-
-# --- what is needed --------------------------------------------------------------------------
-
-
-def _add_demand(
-    work: Work, periods: Periods, tallies: Tallies, demand: Demand, feeds: Feeds, users: dict[int, list[Span]]
-) -> None:
-    op, whose = work.operations[demand.operation], whose_of(work, demand, feeds)
-    assert demand.machine is not None
-    machine = work.machines[demand.machine]
-    places = [tallies[MACHINE, machine.name], tallies[GROUP, work.groups[machine.group].name]]
-    for span in demand.spent:
-        skill = skill_of(op, span)
-        people = [] if skill is None else [tallies[SKILL, work.skills[skill]]]
-        if span.person is not None:
-            people.append(tallies[PERSON, work.people[span.person].name])
-        for tally in (*people, *(places if span.machine is not None else ())):
-            tally.need(periods, span, whose)
-    for tally in places:
-        tally.held.update(periods.spread(cut(machine.hours.attended, demand.start, demand.run_end)))
-    for e, units in op.equipment:
-        for a, b in cut(users[e], demand.equipment_from, demand.run_end):
-            tallies[EQUIPMENT, work.equipment[e].name].need(periods, Spent(RUN, a, b), whose, units)
-
-
-def whose_of(work: Work, demand: Demand, feeds: Feeds) -> Whose:
-    """The batch that a demand comes from."""
-    batch = work.batches[work.operations[demand.operation].batch]
-    return Whose(batch.name, feeds.class_of(batch.index), batch.own_product, batch.is_open)
 
 
 def _rows(

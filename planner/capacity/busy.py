@@ -11,9 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from planner.answers.load import EQUIPMENT, GROUP, SKILL
 from planner.answers.minding import together
 from planner.answers.spent import cut
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
 from planner.capacity.demand import Demand, as_planned, skill_of
 from planner.capacity.ready import ready_moments
 from planner.plan import Plan

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from planner.answers.load import EQUIPMENT, GROUP, SKILL, load
+from planner.answers.load import load
 from planner.answers.wording import moment_text
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
 from planner.capacity.busy import Occupied
 from planner.capacity.more import OUTSIDE
 from planner.capacity.payers import Payer, payers

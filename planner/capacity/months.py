@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.capacity.adding import GROUP, SKILL
 from planner.capacity.learning import share_of_present
 from planner.capacity.program import Answer, Means, most, steady
 from planner.capacity.requirements import Pieces, good_pieces, products, share_good, wanted
@@ -30,7 +31,6 @@ from planner.counted import counted
 from planner.explode.clock import Clock, clock_of
 from planner.shop import Shop
 
-GROUP, SKILL = "group", "skill"
 LEAST_MONTHS, MONTHS, MOST_MONTHS = 6, 12, 18
 PIECES_A_MONTH = 50  # for the batches of a product of which nothing is ordered or forecast
 EVERYTHING = 1000.0  # pounds a hour of work: worth more than any overtime, where no contribution is known

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.answers.load import EQUIPMENT, GROUP, SKILL
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
 from planner.work import Hours, Span, Work
 from planner.worktime import without
 

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from planner.answers.load import EQUIPMENT, GROUP, SKILL
 from planner.answers.why import late_chains
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
 from planner.capacity.more import OUTSIDE
 from planner.capacity.ready import ready_moments
 from planner.chain import Part, PartKind

@@ -15,9 +15,10 @@ from typing import TypeVar
 
 import numpy as np
 
+from planner.capacity.adding import GROUP
 from planner.capacity.bars import bars_needed, kg_of, parts_of, pieces_of_bar
 from planner.capacity.lots import Lot, dearer, hour_price
-from planner.capacity.months import GROUP, LongView, UnknownPart, long_view
+from planner.capacity.months import LongView, UnknownPart, long_view
 from planner.capacity.requirements import good_pieces, share_good, wanted
 from planner.capacity.rough import group_hours, months_from, step_minutes, typical_batch, within_rule
 from planner.explode.clock import clock_of

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from math import isfinite
 from statistics import fmean, pvariance
 
-from planner.answers.load import GROUP, load
+from planner.answers.load import load
+from planner.capacity.adding import GROUP
 from planner.capacity.demand import Demand, as_planned
 from planner.capacity.openings import Openings
 from planner.capacity.queueing import erlang_c, vut_wait

@@ -83,6 +83,13 @@ def show_load(answer: Load) -> None:
         ],
         "llrrrrr",
     )  # fmt: skip
+    if answer.use:
+        show_table(
+            "Use of machines and groups: planned values, per cent, terms of ISO 22400-2",
+            ("", "", "allocation efficiency", "utilisation efficiency", "setup ratio"),
+            [(u.kind, u.name, *(_percent(x) for x in (u.allocation_efficiency, u.utilisation_efficiency, u.setup_ratio))) for u in answer.use],
+            "llrrr",
+        )  # fmt: skip
     _show_over(answer)
     say(
         "Percent: worked in attended time against attended time; above 100 is shown as it is. "
