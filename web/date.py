@@ -82,7 +82,7 @@ def add_date(router: APIRouter, site: Site) -> None:
                     {"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()}
                 )
 
-            found = dates(job, with_steps, seconds=question.seconds, tell=tell, stop=report.stopped)
+            found = dates(job, with_steps, seconds=question.seconds, sure=question.sure, tell=tell, stop=report.stopped)
             report.part({"all": _plain(found)})
 
         what = f"A date for {question.pieces:,} of {question.part}"

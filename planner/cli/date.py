@@ -82,7 +82,7 @@ def date(
         job = load_plan(shop, plan_file)
         new = _new_part(shop, job, part, as_part, steps)
         asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
-        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, stop=stop)
+        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)
         if keep_as is not None:
             keep(shop, job.shop, asked, keep_as, promise, hold_until, new)
     if as_json:
@@ -141,12 +141,19 @@ def show_dates(found: Dates) -> None:
     wanted = f", wanted {found.wanted}" if found.wanted else ""
     say(f"{found.pieces:,} of {found.part_number}{wanted}")
     rows = [_line(r) for r in found.replies]
-    show_table("When", ("way", "pieces", "planned", "likely", "safe", "against wanted", "others"), rows, "lr")
+    show_table(
+        "When",
+        ("way", "pieces", "planned", "likely", "safe", "against wanted", "chance of wanted", "others"),
+        rows,
+        "lr",
+    )
     for note in found.notes:
         say(note)
     best = found.unbroken or found.behind
     if best is not None:
-        show_lines(f"what decides the date {best.way}", list(best.chain), most=len(best.chain))
+        if best.why is not None:
+            say(f"What decides it, {best.way}: {best.why.sentence}")
+            show_lines("where the time goes", [cause.text for cause in best.why.causes], most=12)
         kit = [f"{k.part} from {k.source}: {k.date}" + (" (governs)" if k.governs else "") for k in best.kit]
         show_lines("its kit, the latest first", kit, most=8)
     if found.hitting is not None:
@@ -168,6 +175,7 @@ def _line(r: Reply) -> tuple[object, ...]:
     if not r.moved:
         others = "nothing moves"
     return (
-        r.way + (" (none is earlier)" if r.proved_earliest else ""), f"{r.pieces:,}", r.ready, r.likely, r.safe,
-        "" if r.late_min is None else late_text(r.late_min), others,
+        r.way + (" (none is earlier)" if r.proved_earliest else ""), f"{r.pieces:,}", r.ready, r.likely, f"{r.safe} ({r.sure_percent} %)",
+        "" if r.late_min is None else late_text(r.late_min),
+        "" if r.chance_wanted is None else f"{100 * r.chance_wanted:.0f} %", others,
     )  # fmt: skip

@@ -33,7 +33,7 @@ class NewPart:
     def rows(self) -> dict[str, list[dict[str, str]]]:
         """Rows for ``parts``, ``routings`` and ``routing_machines``."""
         found = {
-            "parts": [{"part": self.number, "description": self.description, "made": "yes"}],
+            "parts": [{"part": self.number, "description": self.description, "made": "yes", "first_time": "yes"}],
             "routings": [{**row, "part": self.number} for row in self.steps],
         }
         if self.machines:
