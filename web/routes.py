@@ -12,6 +12,7 @@ from starlette.responses import Response
 from web import errors
 from web.chart import Chart, chart
 from web.date import add_date
+from web.load import add_load
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.risk import add_risk
@@ -29,6 +30,7 @@ def router_for(site: Site) -> APIRouter:
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
     add_risk(router, site)
+    add_load(router, site)
     _chart_routes(router, site)
     add_date(router, site)
     add_whatif(router, site)

@@ -13,19 +13,20 @@ from planner import __version__
 from planner.answers.cautions import cautions
 from planner.answers.kits import kits as kits_of
 from planner.answers.lists import machine_csv, machine_lists, person_csv, person_lists
-from planner.answers.load import load as load_of
-from planner.answers.minding import minding
 from planner.answers.orders import orders as orders_of
 from planner.answers.proposals import proposals as proposals_of
-from planner.answers.rows import as_row, as_rows
 from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
 from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
 from planner.cli.date import date as date_command
 from planner.cli.date import firm
+from planner.cli.limits import limits
+from planner.cli.load import load
+from planner.cli.months import months
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.quantities import quantities
 from planner.cli.risk import risk
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.sooner import sooner
@@ -135,17 +136,10 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
         )
 
 
-@app.command()
-def load(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
-    """Hours and percent per machine, group, skill, person and outside firm, by ISO week."""
-    with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
-    found = load_of(job.work, job.plan)
-    if as_json:
-        say_json({**as_row(found), "minding": as_rows(minding(job.work, job.plan))})
-        return
-    show.show_load(found)
-    show_lines("cautions", cautions(job.work, job.plan, found), most=sys.maxsize)
+app.command()(load)
+app.command()(limits)
+app.command()(months)
+app.command()(quantities)
 
 
 @app.command()
