@@ -76,6 +76,18 @@ class Group:
 
 
 @dataclass(frozen=True)
+class Factors:
+    """How much of a group's attended hours counts when load is compared with them; times and plans know nothing of it."""
+
+    availability_percent: float = 100.0  # less breakdowns and the like
+    performance_percent: float = 100.0  # less running slower than the times in the tables
+
+    @property
+    def share(self) -> float:
+        return self.availability_percent * self.performance_percent / 10_000
+
+
+@dataclass(frozen=True)
 class Person:
     name: str
     skills: frozenset[int]
@@ -325,6 +337,7 @@ class Work:
     prices: Prices = Prices()
     start_early: bool = False  # see planner.shop.Settings; these two make no plan wrong, so the fingerprint is without
     safety_min: int = 16 * 60
+    factors: tuple[Factors, ...] = ()  # by group; empty: all 100 %. No plan depends on them: not in the fingerprint
     kept: tuple[Kept, ...] = ()
     change_window_min: int = 0
     given: tuple[Given, ...] = ()

@@ -13,11 +13,8 @@ from planner import __version__
 from planner.answers.cautions import cautions
 from planner.answers.kits import kits as kits_of
 from planner.answers.lists import machine_csv, machine_lists, person_csv, person_lists
-from planner.answers.load import load as load_of
-from planner.answers.minding import minding
 from planner.answers.orders import orders as orders_of
 from planner.answers.proposals import proposals as proposals_of
-from planner.answers.rows import as_row, as_rows
 from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
@@ -38,14 +35,20 @@ from planner.cli.date import date as date_command
 from planner.cli.date import firm
 from planner.cli.decide import decide
 from planner.cli.event import event
+from planner.cli.limits import limits
+from planner.cli.load import load
+from planner.cli.months import months
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.quantities import quantities
 from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
 from planner.cli.risk import risk
 from planner.cli.rows import change, history, rows
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.sooner import sooner
 from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
@@ -151,17 +154,10 @@ def verify(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = F
         )
 
 
-@app.command()
-def load(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
-    """Hours and percent per machine, group, skill, person and outside firm, by ISO week."""
-    with plain_faults(as_json):
-        job = open_plan(shop, plan_file)
-    found = load_of(job.work, job.plan)
-    if as_json:
-        say_json({**as_row(found), "minding": as_rows(minding(job.work, job.plan))})
-        return
-    show.show_load(found)
-    show_lines("cautions", cautions(job.work, job.plan, found), most=sys.maxsize)
+app.command()(load)
+app.command()(limits)
+app.command()(months)
+app.command()(quantities)
 
 
 @app.command()
@@ -230,6 +226,8 @@ def proposals(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson 
     answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
 
 
+app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
+app.command(context_settings=SETTINGS)(sooner)
 app.command()(why)
 
 

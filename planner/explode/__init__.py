@@ -116,6 +116,7 @@ def _work(shop: Shop, index: Index, clock: Clock, made: Made) -> Work:
         prices=_prices(settings),
         start_early=settings.start_early,
         safety_min=60 * settings.safety_hours,
+        factors=means.factors,
         change_window_min=change_window(shop, clock),
         given=made.given,
         left_out=tuple(f"Order {number}: quantity 0, nothing to make." for number in empty),

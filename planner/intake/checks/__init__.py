@@ -10,6 +10,7 @@ from planner.intake.checks import (
     dates,
     equipment,
     keys,
+    months,
     orders,
     pins,
     progress,
@@ -82,6 +83,10 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (spreads.turns_rise, ()),
     (spreads.chances, ()),
     (orders.reserved_for_other_part, ("structure",)),
+    (months.forecast_of_what_is_not_made, ("parts",)),
+    (months.forecast_of_the_past, ()),
+    (months.learning_without_end, ()),
+    (months.bars_too_short, ()),
 )
 
 
