@@ -48,6 +48,7 @@ from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.sooner import sooner
 from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.today import today
 from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.cli.why import why
 from planner.counted import counted
@@ -284,6 +285,7 @@ for command in (
     plans,
     event,
     decide,
+    today,
 ):
     app.command()(command)
 app.command()(firm)
