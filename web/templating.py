@@ -38,6 +38,8 @@ PLACES = (
     Place("/vans", "Vans"),
 )
 
+DAY_PLACES = (Place("/today", "Today"), Place("/booking", "Booking"))  # where the shop is in a store
+
 
 def _environment() -> Environment:
     found = Environment(

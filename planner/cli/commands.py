@@ -44,7 +44,7 @@ from planner.cli.quantities import quantities
 from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
 from planner.cli.risk import risk
 from planner.cli.rows import change, history, rows
-from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.serving import HOST, PORT, serve_faults, serve_job, serve_store
 from planner.cli.sooner import sooner
 from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
@@ -258,7 +258,10 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    serve_job(job, shop, host, port)
+    if has_accepted(shop):
+        serve_store(shop, host, port)
+    else:
+        serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
