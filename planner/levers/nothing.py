@@ -26,7 +26,7 @@ def why_nothing(order: str, plain: Side, with_it: Side) -> str:
             return f"gains nothing: {_with(work, op, 'goes', step.run_start)}"
         if was is not None and step.run_end == was.run_end:
             return f"gains nothing: {_with(work, op, 'comes back', step.run_end)}"
-    waits = next((c for c in causes(facts, chain) if c.wait), None)
+    waits = next((c for c in causes(facts, chain, late=True) if c.wait), None)
     if waits is None:
         return "gains nothing: the order's own steps take as long"
     return f"gains nothing: the order still waits, longest {waits.text}"

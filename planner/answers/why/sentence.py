@@ -40,7 +40,7 @@ def reason(facts: Facts, chain: Chain, due_min: int | None) -> str:
     late = due_min is not None and chain.finish > due_min
     if late and due_min is not None and due_min <= chain.origin:
         return "was due before the plan start"
-    all_causes = gathered(facts, chain)
+    all_causes = gathered(facts, chain, late)
     waited = sum(g.minutes for g in all_causes if g.kind in WAITS)
     if late and due_min is not None and chain.finish - waited > due_min:
         return (
@@ -88,5 +88,5 @@ def _subject(facts: Facts, chain: Chain, cause: Gathered) -> str:
 
 
 def _nothing_waits(facts: Facts, chain: Chain) -> str:
-    told = [cause_text(facts, g) for g in gathered(facts, chain)[:MOST]]
+    told = [cause_text(facts, g) for g in gathered(facts, chain, False)[:MOST]]
     return f"it waits for nothing ({listed(told)})"
