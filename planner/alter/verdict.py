@@ -67,7 +67,7 @@ def _spent_lines(before: Totals, after: Totals, extra: Sequence[ExtraHours]) -> 
             offered, used = sum(e.extra_min for e in rows), sum(e.used_min for e in rows)
             doing = "setting, working or checking" if kind == "person" else "setting or running"
             lines.append(
-                f"Extra hours of {noun} ({', '.join(e.name for e in rows)}): {elapsed_hours(offered)}, {elapsed_hours(used)} of it {doing}."
+                f"Extra hours of {noun} ({', '.join(e.name for e in rows)}): {elapsed_hours(offered)} up to the plan's end, {elapsed_hours(used)} of it {doing}."
             )
     if after.charges_pence != before.charges_pence:
         more = after.charges_pence - before.charges_pence

@@ -79,6 +79,15 @@ def weighing(settings: Settings) -> str:
     )
 
 
+def gaining_nothing(levers: Sequence[Lever]) -> dict[str, list[Lever]]:
+    """Those that gain nothing, by the reason."""
+    found: dict[str, list[Lever]] = {}
+    for lever in levers:
+        if lever.nothing:
+            found.setdefault(lever.nothing, []).append(lever)
+    return found
+
+
 def lever_of(
     changes: Sequence[Alteration], wanted: str, by_min: int, now: Side, plain: Side, with_it: Side, settings: Settings
 ) -> Lever:

@@ -37,7 +37,11 @@ function show() {
   const idle = ways.filter((way) => way.nothing);
   const heads = ["", "What", "Ready", "Against the plan", "Extra hours", "Charges, pounds", "Weighs, pounds", "Hurts"];
   find("ways").replaceChildren(el("thead", {}, el("tr", {}, ...heads.map((name) => el("th", { scope: "col" }, name)))), el("tbody", {}, ...gaining.map(line)));
-  find("nothing").replaceChildren(...idle.map((way) => el("li", {}, `${way.texts.join(" ")} It ${way.nothing}.`)));
+  const reasons = [...new Set(idle.map((way) => way.nothing))];
+  find("nothing").replaceChildren(
+    ...reasons.map((reason) =>
+      el("li", {}, el("strong", {}, `${reason[0].toUpperCase()}${reason.slice(1)}`), el("ul", { class: "plain" }, ...idle.filter((way) => way.nothing === reason).map((way) => el("li", {}, way.texts.join(" ")))))),
+  );
   const cautions = [...new Set(gaining.flatMap((way) => way.cautions))];
   find("cautions").replaceChildren(...cautions.map((text) => el("li", {}, text)));
   find("nothing-title").hidden = !idle.length;
