@@ -11,8 +11,10 @@ from starlette.responses import Response
 
 from web import errors
 from web.chart import Chart, chart
+from web.date import add_date
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
+from web.risk import add_risk
 from web.site import Site
 from web.templating import TEMPLATES
 from web.why import add_why
@@ -24,8 +26,11 @@ def router_for(site: Site) -> APIRouter:
     """All addresses of one plan."""
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
+    add_risk(router, site)
     _chart_routes(router, site)
     add_why(router, site)
+    add_date(router, site)
+    site.runs.add_routes(router)
     _index_route(router)
     return router
 
@@ -51,6 +56,13 @@ def _chart_routes(router: APIRouter, site: Site) -> None:
 def _index_route(router: APIRouter) -> None:
     @router.get("/api", include_in_schema=False)
     def index(request: Request) -> dict[str, str]:
-        """Addresses of all the JSON documents, and of their description."""
-        found = {r.name: r.path for r in router.routes if isinstance(r, APIRoute) and r.path.startswith("/api/")}
+        """Addresses of all the JSON documents, and of their description; not of runs, which come and go."""
+        found = {
+            r.name: r.path
+            for r in router.routes
+            if isinstance(r, APIRoute)
+            and r.path.startswith("/api/")
+            and "GET" in (r.methods or ())
+            and "{number}" not in r.path
+        }
         return {**found, "description of these": "/openapi.json"}

@@ -29,6 +29,8 @@ PLACES = (
     Place("/plan", "Plan"),
     Place("/load", "Load"),
     Place("/orders", "Orders"),
+    Place("/risk", "Risk"),
+    Place("/date", "When?"),
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from planner.answers.feeds import order_finish
 from planner.answers.way import Ways
 from planner.answers.why import late_reasons
-from planner.answers.wording import DAY_MIN, moment_iso, moment_text, step_name
+from planner.answers.wording import DAY_MIN, day_text, moment_iso, moment_text, step_name
 from planner.plan import Plan, Step
 from planner.work import Begun, Kind, Order, Work
 
@@ -35,6 +35,7 @@ class OrderRow:
     reason: str  # empty unless late
     due_min: int
     expected_min: int | None
+    provisional_until: str = ""  # an enquiry that only holds its place
 
 
 def orders(work: Work, plan: Plan) -> list[OrderRow]:
@@ -59,6 +60,7 @@ def _row(work: Work, ways: Ways, order: Order, reason: str) -> OrderRow:
         waits_for=waits_for(work, ways, order),
         reason=reason,
         due_min=order.due_min, expected_min=finish,
+        provisional_until="" if order.provisional_until is None else day_text(order.provisional_until),
     )  # fmt: skip
 
 

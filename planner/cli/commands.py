@@ -22,8 +22,11 @@ from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
 from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
+from planner.cli.date import date as date_command
+from planner.cli.date import firm
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.risk import risk
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.summary import show_lines, show_summary, there_is
 from planner.cli.why import why
@@ -234,7 +237,7 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    serve_job(job, host, port)
+    serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
@@ -243,3 +246,8 @@ def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: boo
         return job, summary(job.work, job.plan)
     job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
     return job, summary(job.work, job.plan, watch.first_seconds)
+
+
+app.command()(firm)
+app.command()(risk)
+app.command("date")(date_command)

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from planner.answers.rows import as_rows
 from planner.counted import counted
-from planner.faults import DataFaults, PlanFileFault
+from planner.faults import DataFaults, PlanFileFault, QuestionFault
 from planner.main_job import PlanRefused
 from planner.verify import Breach
 
@@ -60,6 +60,8 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except PlanRefused as found:
         refuse(as_json, "The plan breaks the rules and is refused", found.breaches)
+    except QuestionFault as found:
+        _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})
     except PlanFileFault as found:
         _end(as_json, str(found), [], {"fault": str(found)})
 

@@ -26,7 +26,7 @@ class Data(NamedTuple):
     transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start),
     before and after (operations of its batch next to it that are still to be planned), move_min and move_line (from the
     one before; line -1: the receiving machine's, -2: elapsed; idle_line: where no machine takes it), wait_min, setup_left, back, earliest
-    and earliest_why (release, not-before, receipts), pin_person, service, charge_group, charge_pence,
+    and earliest_why (release, not-before, receipts), gap_from (where gaps are filled: it goes into none before that minute), pin_person, service, charge_group, charge_pence,
     and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, use_lo..use_hi (in ``use_op``: what waits for its batch),
     eq_lo..eq_hi, burst_lo..burst_hi.
     ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
@@ -264,6 +264,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         back=ints(max(0, o.back_min) for o in ops),
         earliest=ints(t for t, _ in earliest),
         earliest_why=ints(w for _, w in earliest),
+        gap_from=ints(0 for _ in ops),
         pin_person=ints(_or_none(o.pin_person) for o in ops),
         service=ints(_or_none(o.service) for o in ops),
         charge_group=charge_group, charge_pence=ints(o.pieces_left * o.piece_price_pence for o in ops),
