@@ -132,7 +132,7 @@ def _not_planned(facts: Facts, order: Order) -> str:
 
 
 def _why(
-    facts: Facts, name: str, batch: bool, due: int | None, chain: Chain | None, not_planned: str, rooms: Rooms
+    facts: Facts, name: str, batch: bool, due: int | None, chain: Chain | None, not_planned: str, rooms: Rooms | None
 ) -> Why:
     work = facts.work
     due_text = "" if due is None else moment_text(work, due)
