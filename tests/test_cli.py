@@ -240,7 +240,7 @@ def test_verify_lists_what_a_changed_plan_breaks(plan_file: Path, tmp_path: Path
     assert [b["rule"] for b in data["breaches"]] == ["cost"]
 
 
-@pytest.mark.parametrize("command", ["verify", "load", "orders", "lists", "kits", "vans"])
+@pytest.mark.parametrize("command", ["verify", "load", "limits", "orders", "lists", "kits", "vans"])
 def test_no_answer_is_given_from_a_plan_for_other_data(command: str, plan_file: Path, tmp_path: Path) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(SHOP, shop)
@@ -266,6 +266,7 @@ def test_a_damaged_plan_file_is_a_fault_in_plain_words(tmp_path: Path) -> None:
     ("command", "words"),
     [
         ("load", ("lathes", "2026-W13", "set lathes", "Bright Coat", "Machines")),
+        ("limits", ("2026-W13", "lathes", "an estimate for the long run", "people decide")),
         ("orders", ("O-2", "Hillside Roasters", "Fri 24 Apr 2026 12:00", "of 5 late")),
         ("lists", ("L1", "collets 32", "Mon 23 Mar 2026", "no need before", "at the latest")),
         ("kits", ("GR-100", "receipt PO-17", "GR-110")),
@@ -273,13 +274,59 @@ def test_a_damaged_plan_file_is_a_fault_in_plain_words(tmp_path: Path) -> None:
     ],
 )
 def test_answers_are_tables_and_json(command: str, words: tuple[str, ...], plan_file: Path) -> None:
-    result = run(command, SHOP, plan_file)
+    more = ("--trials", 20) if command == "limits" else ()
+    result = run(command, SHOP, plan_file, *more)
     assert result.exit_code == GOOD, result.output
     for word in words:
         assert word in result.stdout
-    as_json = run(command, SHOP, plan_file, "--json")
+    as_json = run(command, SHOP, plan_file, "--json", *more)
     assert as_json.exit_code == GOOD
     assert json.loads(as_json.stdout)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--by", "day"), ("by day", "2026-03-23")),
+        (("--as", "latest"), ("latest dates", "2026-W1")),
+        (("--as", "backlog", "--by", "week"), ("running totals", "2026-W13")),
+    ],
+)
+def test_load_is_seen_in_three_ways_by_week_or_day(
+    options: tuple[str, ...], words: tuple[str, ...], plan_file: Path
+) -> None:
+    result = run("load", SHOP, plan_file, *options)
+    assert result.exit_code == GOOD, result.output
+    for word in words:
+        assert word in result.stdout
+    assert json.loads(run("load", SHOP, plan_file, "--json", *options).stdout)["rows"]
+    assert run("load", SHOP, plan_file, "--as", "hoped").exit_code == WRONG_USE
+
+
+def test_months_are_a_table_and_json() -> None:
+    result = run("months", SHOP, "--months", 6)
+    assert result.exit_code == GOOD, result.output
+    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "people decide"):
+        assert word in result.stdout
+    assert len(json.loads(run("months", SHOP, "--json").stdout)["months"]) == 6
+    assert run("months", SHOP, "--part", "GR-1").exit_code == WRONG_USE
+
+
+def test_quantities_are_a_table_and_json() -> None:
+    result = run("quantities", SHOP)
+    assert result.exit_code == GOOD, result.output
+    for word in ("GR-110", "grinder body", "hard anodise", "95 % sure", "limiting group", "people decide"):
+        assert word in result.stdout
+    found = json.loads(run("quantities", SHOP, "--part", "GR-110", "--json").stdout)
+    assert [q["part"] for q in found["parts"]] == ["GR-110"]
+    assert run("quantities", SHOP, "--part", "GR-900").exit_code == WRONG_USE
+
+
+@pytest.mark.parametrize("command", ["months", "quantities"])
+def test_longer_views_list_faults_of_the_tables(command: str, broken_shop: Path) -> None:
+    result = run(command, broken_shop)
+    assert result.exit_code == FAULTS
+    assert "orders.csv, row 4, column 'part'" in result.stderr
 
 
 def test_lists_are_filtered_by_machine_and_day(plan_file: Path) -> None:

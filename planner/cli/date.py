@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from planner.answers.wording import late_text
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, day_of
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, day_of, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import show_lines
@@ -20,7 +20,7 @@ from planner.counted import counted
 from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.keeping import NewPart, keep, like, make_firm, steps_of
 from planner.faults import QuestionFault
-from planner.main_job import Job, load_plan, read_work
+from planner.main_job import Job, read_work
 
 ADVICE = "Likely and safe dates come from draws of what usually goes otherwise; people decide what is promised."
 PLAN_AGAIN = "Plan again to give it its place: batchwright plan SHOP --keep PLAN."
@@ -79,7 +79,7 @@ def date(
     if keep_as is not None and wanted is None and promise is None:
         raise typer.BadParameter("an order needs a date: give --wanted or --promise")
     with plain_faults(as_json), stop_on_ctrl_c() as stop:
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
         new = _new_part(shop, job, part, as_part, steps)
         asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
         found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)

@@ -37,7 +37,7 @@ from planner.verify import Breach
 from planner.verify.chain import verify_chains
 from planner.work import Begun, Order, Work
 
-__all__ = ["ChainRefused", "Unknown", "Why", "late_reasons", "why", "why_batch", "why_late"]
+__all__ = ["ChainRefused", "Unknown", "Why", "late_chains", "late_reasons", "why", "why_batch", "why_late"]
 
 
 class Unknown(LookupError):
@@ -101,6 +101,13 @@ def late_reasons(work: Work, plan: Plan) -> dict[str, str]:
     """Why in short, by the number of each late order that the plan has a time for."""
     facts = Facts(work, plan)
     return {order.number: reason(facts, chain, order.due_min) for order, chain in _late(facts)}
+
+
+def late_chains(work: Work, plan: Plan) -> list[tuple[Order, Chain]]:
+    """Each late order that the plan has a time for, with its binding chain. Raises ``ChainRefused``."""
+    found = list(_late(Facts(work, plan)))
+    _checked(work, plan, [chain for _, chain in found])
+    return found
 
 
 def _late(facts: Facts) -> Iterator[tuple[Order, Chain]]:

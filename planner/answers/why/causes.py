@@ -16,11 +16,11 @@ from planner.answers.why.words import (
     batches_behind,
     behind,
     bought,
-    listed,
     supplier,
 )
 from planner.answers.wording import WEEKDAYS, elapsed_text, short_day_text, short_moment_text
 from planner.chain import Chain, Part, PartKind
+from planner.counted import listed
 
 OWN = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING)
 TAKES = (*QUEUES, *DATES)  # what a start that is held back would have waited for anyway

@@ -7,9 +7,10 @@ from itertools import groupby
 
 from planner.answers.why.causes import Gathered, cause_text, gathered
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import WAITS, listed
+from planner.answers.why.words import WAITS
 from planner.answers.wording import elapsed_text, late_text, short_moment_text
 from planner.chain import Chain, PartKind
+from planner.counted import listed
 
 MOST = 3  # causes named
 LEAST_SHARE = 12  # one that takes less than this part of the lead time is left to the table

@@ -9,6 +9,7 @@ from planner.answers.why.facts import Facts
 from planner.answers.why.records import Behind
 from planner.answers.wording import WEEKDAYS, elapsed_text, short_moment_text, step_name
 from planner.chain import Part, PartKind
+from planner.counted import listed
 from planner.plan import Step
 from planner.work import Operation, Trip
 
@@ -55,11 +56,6 @@ def batches_behind(facts: Facts, parts: Sequence[Part]) -> str:
 def capital(text: str) -> str:
     """With a capital first letter, the rest as it is."""
     return text[:1].upper() + text[1:]
-
-
-def listed(words: Sequence[str]) -> str:
-    """'a', 'a and b', 'a, b and c'."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
 
 
 # --- one line of the table ------------------------------------------------------------------------
