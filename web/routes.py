@@ -12,11 +12,15 @@ from starlette.responses import Response
 from web import errors
 from web.chart import Chart, chart
 from web.date import add_date
+from web.load import add_load
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.risk import add_risk
 from web.site import Site
+from web.sooner import add_sooner
 from web.templating import TEMPLATES
+from web.whatif import add_whatif
+from web.why import add_why
 
 FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer}, 422: {"model": errors.FailureAnswer}}
 
@@ -26,9 +30,13 @@ def router_for(site: Site) -> APIRouter:
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
     add_risk(router, site)
+    add_load(router, site)
     _chart_routes(router, site)
     add_date(router, site)
+    add_whatif(router, site)
+    add_sooner(router, site)
     site.runs.add_routes(router)
+    add_why(router, site)
     _index_route(router)
     return router
 

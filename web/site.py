@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
@@ -16,7 +17,7 @@ from planner.answers.risk import Risk, risk
 from planner.answers.spent import Minutes
 from planner.answers.wording import late_text
 from planner.faults import PlanFileFault
-from planner.plan import Plan, Step
+from planner.plan import AcceptedStep, Plan, Step
 from planner.shop import Shop
 from planner.work import Work
 from web.clock import Clock
@@ -29,8 +30,15 @@ class Site:
     ``folder`` is where its tables are, for what pages write into them.
     """
 
-    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> None:
-        self.work, self.plan, self.shop, self.folder = work, plan, shop, folder
+    def __init__(
+        self,
+        work: Work,
+        plan: Plan,
+        shop: Shop | None = None,
+        folder: Path | None = None,
+        accepted: Sequence[AcceptedStep] = (),
+    ) -> None:
+        self.work, self.plan, self.shop, self.folder, self.accepted = work, plan, shop, folder, tuple(accepted)
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
         self.runs = Runs()

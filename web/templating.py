@@ -31,6 +31,8 @@ PLACES = (
     Place("/orders", "Orders"),
     Place("/risk", "Risk"),
     Place("/date", "When?"),
+    Place("/sooner", "Sooner?"),
+    Place("/whatif", "What if?"),
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),

@@ -29,7 +29,7 @@ def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
-    app = create_app(job.work, job.plan, job.shop, folder)
+    app = create_app(job.work, job.plan, job.shop, folder, job.accepted)
     threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
     _serve(app, host, port)
 

@@ -37,7 +37,7 @@ from planner.verify import Breach
 from planner.verify.chain import verify_chains
 from planner.work import Begun, Order, Work
 
-__all__ = ["ChainRefused", "Unknown", "Why", "late_reasons", "why", "why_batch", "why_late"]
+__all__ = ["ChainRefused", "Unknown", "Why", "late_chains", "late_reasons", "why", "why_batch", "why_late"]
 
 
 class Unknown(LookupError):
@@ -105,6 +105,13 @@ def late_reasons(work: Work, plan: Plan) -> dict[str, str]:
     return {order.number: reason(facts, chain, order.due_min) for order, chain in _late(facts)}
 
 
+def late_chains(work: Work, plan: Plan) -> list[tuple[Order, Chain]]:
+    """Each late order that the plan has a time for, with its binding chain. Raises ``ChainRefused``."""
+    found = list(_late(Facts(work, plan)))
+    _checked(work, plan, [chain for _, chain in found])
+    return found
+
+
 def _late(facts: Facts) -> Iterator[tuple[Order, Chain]]:
     for order in facts.work.orders:
         finish = order_finish(facts.work, facts.steps, order)
@@ -148,7 +155,7 @@ def _why(
         name=name, batch=batch, sentence=sentence(facts, name, chain, due), reason=reason(facts, chain, due),
         finish=moment_text(work, chain.finish), finish_at=moment_iso(work, chain.finish), finish_min=chain.finish,
         due=due_text, due_min=due, late_min=None if due is None else chain.finish - due,
-        origin=_origin(facts, chain), origin_min=chain.origin, lead_min=chain.lead_min, causes=causes(facts, chain),
+        origin=_origin(facts, chain), origin_min=chain.origin, lead_min=chain.lead_min, causes=causes(facts, chain, due is not None and chain.finish > due),
         legs=legs(facts, chain, rooms.of(list(steps))), notes=notes(facts, chain), bits=bits(facts, chain),
     )  # fmt: skip
 
