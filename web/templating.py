@@ -28,11 +28,14 @@ PLACES = (
     Place("/", "Summary"),
     Place("/plan", "Plan"),
     Place("/load", "Load"),
+    Place("/limits", "Limits"),
     Place("/orders", "Orders"),
     Place("/date", "When?"),
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),
+    Place("/months", "Months"),
+    Place("/quantities", "Quantities"),
 )
 
 

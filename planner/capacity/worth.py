@@ -1,13 +1,14 @@
 """What a tenth more of a resource would save: found by planning again with it, never guessed.
 
 Every plan of a comparison gets the same effort and begins with the same list. The present shop is planned twice, with two
-seeds; what lies between those two is the noise of the search, and no saving within it is claimed.
+seeds; what lies between those two is the noise of the search. Where more of something comes out worse, which no best plan does, that is noise
+as well. No saving within the noise is claimed.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.answers.feeds import order_finish
 from planner.capacity.more import with_more
@@ -37,7 +38,7 @@ class Saving:
     more: str  # what was changed
     late: int  # weighted minutes
     saved: int  # may be negative: then the search did worse
-    sure: bool  # more than the noise
+    sure: bool  # is it more than the noise?
     orders: tuple[Sooner, ...]  # late with or without it, those that gain most first
 
 
@@ -121,21 +122,26 @@ def savings(
     plans = 2 + len(candidates) + max(0, len(candidates) - 1)
     again = Replanner(work, plan, plans, seconds=seconds, trials=trials, tell=tell, stop=stop)
     base, other = again.plan_again(work, "the shop as it is"), again.plan_again(work, "the shop as it is, again", 1)
-    noise = abs(base.cost.late - other.cost.late)
-    found = _round(again, work, base, candidates, noise)
-    best = found[0] if found and found[0].saving.sure else None
+    found = _round(again, work, base, candidates)
+    best = found[0] if found and found[0].saving.saved > 0 else None
     rest = [key for key in candidates if best is not None and key != (best.saving.kind, best.saving.name)]
-    then = _round(again, best.work, best.plan, rest, noise) if best is not None else []
+    then = _round(again, best.work, best.plan, rest) if best is not None else []
+    worse = (-e.saving.saved for e in (*found, *then))
+    noise = max([abs(base.cost.late - other.cost.late), *worse])
     planned = [len(found), len(then)]
     skipped = [name for _, name in (*candidates[planned[0] :], *rest[planned[1] :])]
     result = Savings(
-        base.cost.late, other.cost.late, noise, again.seconds, again.trials, tuple(e.saving for e in found),
-        tuple(e.saving for e in then), tuple(dict.fromkeys(skipped)),
+        base.cost.late, other.cost.late, noise, again.seconds, again.trials, _judged(found, noise),
+        _judged(then, noise), tuple(dict.fromkeys(skipped)),
     )  # fmt: skip
-    return result, best
+    return result, best if best is not None and best.saving.saved > noise else None
 
 
-def _round(again: Replanner, work: Work, plan: Plan, candidates: Sequence[Resource], noise: int) -> list[Eased]:
+def _judged(found: Sequence[Eased], noise: int) -> tuple[Saving, ...]:
+    return tuple(replace(e.saving, sure=e.saving.saved > noise) for e in found)
+
+
+def _round(again: Replanner, work: Work, plan: Plan, candidates: Sequence[Resource]) -> list[Eased]:
     """Each candidate on top of a work and its plan, those that save most first."""
     found = []
     for kind, name in candidates:
@@ -145,7 +151,7 @@ def _round(again: Replanner, work: Work, plan: Plan, candidates: Sequence[Resour
         planned = again.plan_again(more, f"more of {name}")
         saved = plan.cost.late - planned.cost.late
         orders = _sooner(work, plan, more, planned)
-        saving = Saving(kind, name, what, planned.cost.late, saved, saved > noise, orders)
+        saving = Saving(kind, name, what, planned.cost.late, saved, False, orders)
         found.append(Eased(saving, more, planned))
     return sorted(found, key=lambda e: (-e.saving.saved, e.saving.name))
 

@@ -123,7 +123,7 @@ def _show_savings(savings: Savings) -> None:
     )  # fmt: skip
     say(
         f"The shop as it is, planned twice with the same effort ({each} each): {savings.base:,} and {savings.base_again:,}. "
-        f"Differences up to {savings.noise:,} are the search's own and are not claimed."
+        f"Differences up to {savings.noise:,}, the most by which the search itself came out worse, are not claimed."
     )
     for name in savings.left_out:
         say(f"Not looked at, stopped before: {name}.")
