@@ -37,6 +37,10 @@ class Settings:
     start_early: bool = False  # start every batch as early as it can be, even where it would only lie about?
     safety_hours: int = 16  # working hours of the shop calendar that a start which is held back leaves in hand
     batch_proposals: bool = True  # may the planner split and combine batches where their part allows it?
+    extra_hour_pence: int = 3500  # what an extra hour of a person counts for when ways to reach a date are weighed
+    late_day_pence: int = 2000  # and a day late of another order, times the weight of its class
+    special_collection_pence: int = 6000  # and a collection for once
+    faster_turn_percent: int = 50  # and how much dearer a faster outside turn is taken to be
     # what may come otherwise than planned; these change no plan. Spreads: standard deviation in percent of the planned time
     setup_spread_percent: int = 30
     setup_spread_first_percent: int = 60  # of parts made here for the first time
@@ -252,17 +256,23 @@ class Receipt:
 
 @dataclass(frozen=True)
 class WeeklyTime:
+    """Each week on that day; with ``day``, on that date only."""
+
     weekday: int
     at: time
+    day: date | None = None
 
 
 @dataclass(frozen=True)
 class Collection:
+    """Each week on that day; with ``day``, on that date only (no table has one: a question about what if may)."""
+
     weekday: int
     collect: time
     cutoff: time
     capacity_pieces: int | None = None
     missed_percent: int | None = None  # chance that the van does not come or is missed; None: as in the settings
+    day: date | None = None
 
 
 @dataclass(frozen=True)

@@ -413,3 +413,49 @@ def test_the_module_is_the_command() -> None:
     )
     assert done.returncode == GOOD, done.stderr
     assert "Tiny test shop: no faults" in done.stdout
+
+
+# --- why -------------------------------------------------------------------------------------
+
+
+def test_why_says_a_sentence_a_table_and_that_it_adds_up(plan_file: Path) -> None:
+    order = json.loads(run("orders", SHOP, plan_file, "--json").stdout)[0]
+    result = run("why", SHOP, plan_file, order["order"])
+    assert result.exit_code == GOOD, result.output
+    assert result.stdout.startswith(f"{order['order']} is ready ")
+    assert "Step by step" in result.stdout and "Checked: they add up." in result.stdout
+    told = json.loads(run("why", SHOP, plan_file, order["order"], "--json").stdout)
+    assert told["finish_min"] == order["expected_min"] and told["late_min"] == order["late_min"]
+    assert f"{told['lead_min']:,} minutes in all" in result.stdout
+    assert sum(c["minutes"] for c in told["causes"]) == told["lead_min"]
+
+
+def test_why_of_a_batch_has_no_due_date(plan_file: Path) -> None:
+    batch = json.loads(run("lists", SHOP, plan_file, "--json").stdout)[0]["batch"]
+    told = json.loads(run("why", SHOP, plan_file, "--batch", batch, "--json").stdout)
+    assert told["batch"] is True and told["due_min"] is None and told["legs"]
+
+
+def test_why_without_an_order_has_a_sentence_for_each_late_one(plan_file: Path) -> None:
+    late = [row["order"] for row in json.loads(run("orders", SHOP, plan_file, "--json").stdout) if row["late"]]
+    told = json.loads(run("why", SHOP, plan_file, "--json").stdout)
+    assert [row["order"] for row in told] == late
+    lines = run("why", SHOP, plan_file).stdout.splitlines()
+    assert lines == ([row["sentence"] for row in told] or ["No order is late."])
+
+
+@pytest.mark.parametrize("words", [["O-99"], ["--batch", "nothing like it"], ["O-1", "--batch", "B-1"]])
+def test_why_of_an_unknown_name_is_wrong_use(plan_file: Path, words: list[str]) -> None:
+    result = run("why", SHOP, plan_file, *words)
+    assert result.exit_code == WRONG_USE
+    assert "Traceback" not in result.output
+    assert ("not both" if len(words) == 3 else "The plan has no") in result.stderr
+
+
+def test_why_shows_nothing_that_the_check_refuses(plan_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from planner.answers import why
+
+    monkeypatch.setattr(why, "verify_chains", lambda *_: [Breach("chain sum", "minutes of all parts", "10", "9")])
+    result = run("why", SHOP, plan_file, "O-1")
+    assert (result.exit_code, result.stdout) == (FAULTS, "")
+    assert "chain sum: minutes of all parts: expected 10, found 9" in result.stderr

@@ -58,15 +58,13 @@ def add_date(router: APIRouter, site: Site) -> None:
 
     @router.get("/date", include_in_schema=False)
     def page(request: Request) -> Response:
-        shop = _shop(site)
-        parts = sorted((p for p in shop.parts.values() if p.made), key=lambda p: p.number)
+        shop = site.shop
+        parts = sorted((p for p in shop.parts.values() if p.made), key=lambda p: p.number) if shop else []
+        classes = sorted(shop.classes) if shop else []
         context = {
-            "page": site,
-            "parts": parts,
-            "classes": sorted(shop.classes),
-            "usual": usual_class(shop),
-            "can_keep": site.folder is not None,
-        }
+            "page": site, "parts": parts, "classes": classes, "usual": usual_class(shop) if shop else "",
+            "can_ask": shop is not None, "can_keep": site.folder is not None,
+        }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "date.html", context)
 
     @router.post("/api/date", name="ask for a date")

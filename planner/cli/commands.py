@@ -29,7 +29,9 @@ from planner.cli.planning import plan_with_progress
 from planner.cli.quantities import quantities
 from planner.cli.risk import risk
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.sooner import sooner
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
@@ -203,6 +205,8 @@ def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) ->
     answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
 
 
+app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
+app.command(context_settings=SETTINGS)(sooner)
 app.command()(why)
 
 

@@ -13,6 +13,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from planner.alter.fields import AlterFaults
 from planner.answers.rows import as_rows
 from planner.counted import counted
 from planner.faults import DataFaults, PlanFileFault, QuestionFault
@@ -60,6 +61,9 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except PlanRefused as found:
         refuse(as_json, "The plan breaks the rules and is refused", found.breaches)
+    except AlterFaults as found:
+        text = f"{counted(len(found.faults), 'thing')} in the changes that cannot be; nothing was planned."
+        _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except QuestionFault as found:
         _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})
     except PlanFileFault as found:

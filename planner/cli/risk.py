@@ -47,13 +47,21 @@ def show_risk(found: Risk) -> None:
         [_order_line(r) for r in found.orders],
         "llllllrllr",
     )  # fmt: skip
-    unsure = [r for r in found.orders if r.governs]
-    show_lines("what makes orders late, most first", [line for r in unsure for line in _why(r)], most=30)
+    show_lines("steps where most is lost", [w.text for w in found.worst], most=sys.maxsize)
+    show_lines("what makes orders late", [_why(r) for r in found.orders if r.governs], most=20)
     show_table(
         "Kits: are all components there at the planned start?",
-        ("batch", "part", "orders", "planned start", "all there", "who comes last when not"),
+        (
+            "batch",
+            "part",
+            "orders",
+            "planned start",
+            "all there",
+            f"{found.sure_percent} % sure by",
+            "who comes last when not",
+        ),
         [_kit_line(k) for k in found.kits],
-        "llllrl",
+        "llllrll",
     )
     show_lines("taken for granted", list(found.assumptions), most=sys.maxsize)
     say("Likely: half of the draws are ready by then. Sure: the day by whose dispatch cut-off so many are.")
@@ -64,11 +72,11 @@ def _order_line(r: OrderRisk) -> tuple[object, ...]:
     return r.order, r.customer, r.part, r.priority, r.due, r.planned, r.chance, r.likely, r.safe, late
 
 
-def _why(r: OrderRisk) -> list[str]:
-    return [f"{r.order} ({r.chance} in time): {g.text}" for g in r.governs]
+def _why(r: OrderRisk) -> str:
+    return f"{r.order} ({r.chance} in time): " + "; ".join(g.text for g in r.governs)
 
 
 def _kit_line(k: KitRisk) -> tuple[object, ...]:
     last = ", ".join(f"{w.component} ({w.source}) {w.percent} %" for w in k.waits_for)
     short = f"not on order: {', '.join(k.shortages)}" if k.shortages else ""
-    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, "; ".join(t for t in (last, short) if t)
+    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, k.safe, "; ".join(t for t in (last, short) if t)

@@ -17,11 +17,12 @@ from planner.risk.spreads import Spreads
 from planner.search.later import timed_again
 from planner.timetable import Timetable
 from planner.timetable.state import F_START, make_state
-from planner.work import NEVER, Work
+from planner.work import NEVER, Need, Source, Work
 
 LOT = 50  # draws made at once: the same whatever the number of threads
 WORKERS = 2
 ROOM = 4096  # bookings of one person, at first
+DAY_MIN = 1440
 
 
 @dataclass(frozen=True)
@@ -53,16 +54,12 @@ class Draws:
                 np.maximum(finish[:, order.index], self.there(source), out=finish[:, order.index])
         return finish
 
-    def there(self, supply) -> np.ndarray:
+    def there(self, supply: Need | Source) -> np.ndarray:
         """When what a ``Source`` or a ``Need`` brings is there [draw]."""
         if supply.batch is not None:
             operations = self.work.batches[supply.batch].operations
             return np.maximum(0, self.end[:, operations[-1]]) if operations else np.zeros(self.draws, np.int64)
         return self.receipts.get(supply.receipt, np.full(self.draws, max(0, supply.at_min), np.int64))
-
-    @cached_property
-    def _sorted(self) -> np.ndarray:
-        return np.sort(self.finish, axis=0)
 
     def on_time(self, order: int) -> float:
         """Share of the draws in which an order (its index) is ready by its due time."""
@@ -70,14 +67,20 @@ class Draws:
 
     def at(self, order: int, share: float) -> int:
         """The smallest minute by which at least that share (0 to 1) of the draws have finished an order (its index)."""
-        place = int(np.ceil(round(share * self.draws, 9))) - 1
-        return int(self._sorted[min(max(place, 0), self.draws - 1), order])
+        return smallest(self.finish[:, order], share)
 
     def late_min(self, order: int) -> float:
         """Minutes late on average over all draws, none where an order (its index) is in time; to the end of the known
         calendars at most."""
         finish = np.minimum(self.finish[:, order], self.work.known_to_min)
         return float(np.maximum(0, finish - self.work.orders[order].due_min).mean())
+
+
+def smallest(minutes: np.ndarray, share: float) -> int:
+    """The smallest of the minutes that at least that share (0 to 1) of them does not exceed."""
+    place = int(np.ceil(round(share * len(minutes), 9))) - 1
+    place = min(max(place, 0), len(minutes) - 1)
+    return int(np.partition(minutes, place)[place])
 
 
 def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1, *, passing: bool = True) -> Draws:
@@ -104,7 +107,7 @@ def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int 
         raise ValueError(f"at least one draw is needed, not {draws}")
     table = timed_again(work, plan)
     last = max([0, *(s.end for s in plan.steps)])
-    near = max(2 * last, last + 60 * 1440)  # few draws take longer: those are timed again with all that is known
+    near = last + max(30 * DAY_MIN, last // 4)  # few draws take longer: those are timed again with all that is known
     sampler = Sampler(table, spreads, near, seed)
     lots = [(number, min(LOT, draws - at)) for number, at in enumerate(range(0, draws, LOT))]
     workers = max(1, min(WORKERS, os.cpu_count() or 1, len(lots)))

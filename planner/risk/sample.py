@@ -6,6 +6,7 @@ others' draws as they were.
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -146,13 +147,18 @@ class Sampler:
         return ratios
 
     def _classes(self, kind: str) -> list[tuple[Spread, np.ndarray]]:
+        return [(self.spreads.of(kind, first, group), ops) for (first, group), ops in self._alike.items()]
+
+    @cached_property
+    def _alike(self) -> dict[tuple[bool, str], np.ndarray]:
+        """Operations on machines, by whether their part is made for the first time and by machine group."""
         found: dict[tuple[bool, str], list[int]] = {}
         for op in self.work.operations:
             alt = self.planned.alt[op.index]
             if alt >= 0:
                 group = self.work.groups[self.work.machines[self.data.alt[alt]["machine"]].group].name
                 found.setdefault((op.batch in self.spreads.first_time, group), []).append(op.index)
-        return [(self.spreads.of(kind, first, group), np.array(ops)) for (first, group), ops in found.items()]
+        return {alike: np.array(ops) for alike, ops in found.items()}
 
     def _setups(self, chances: Chances, common: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         plan, check_min = self.planned, self.data.op["first_off_min"]
@@ -187,7 +193,7 @@ class Sampler:
         step = self.work.operations[op]
         return step.pieces >= self.work.batches[batch].good_expected and self.run_min[op] > 0
 
-    @property
+    @cached_property
     def _wanted(self) -> np.ndarray:
         """Good pieces that orders and other batches draw from each batch."""
         wanted = np.zeros(len(self.work.batches), np.int64)
@@ -196,7 +202,7 @@ class Sampler:
                 wanted[source.batch] += source.pieces
         return wanted
 
-    @property
+    @cached_property
     def _supplies(self) -> list[Need | Source]:
         return [*self.work.needs, *(s for o in self.work.orders for s in o.sources)]
 

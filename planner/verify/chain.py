@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby, pairwise
 
-from planner.chain import Chain, Part
+from planner.chain import Chain, Part, PartKind
 from planner.plan import Plan
 from planner.verify import sublots
 from planner.verify.breach import Breach
@@ -24,10 +24,13 @@ RULE_WAY = "chain way"
 def verify_chains(work: Work, plan: Plan, chains: Iterable[Chain]) -> list[Breach]:
     """All that is wrong with chains; empty when they are right. The plan is one that holds all rules."""
     ctx = Context(work, plan)
-    return [breach for chain in chains for breach in _check(ctx, chain)]
+    return [breach for chain in chains for breach in check(ctx, chain)]
 
 
-def _check(ctx: Context, chain: Chain) -> list[Breach]:
+def check(ctx: Context, chain: Chain) -> list[Breach]:
+    """The same of one chain."""
+    if (chain.order is None) == (chain.batch is None):
+        return [Breach(RULE_SUM, "chain", "of one order or of one batch", f"order {chain.order}, batch {chain.batch}")]
     found = [*_ends(ctx, chain), *_sum(ctx, chain)]
     if any(p.operation is not None and p.operation not in ctx.steps for p in chain.parts):
         return [*found, Breach(RULE_WAY, "operations of the chain", "operations that the plan has", "others")]
@@ -41,9 +44,6 @@ def _check(ctx: Context, chain: Chain) -> list[Breach]:
 
 
 def _ends(ctx: Context, chain: Chain) -> Iterator[Breach]:
-    if (chain.order is None) == (chain.batch is None):
-        yield Breach(RULE_SUM, "chain", "of one order or of one batch", f"order {chain.order}, batch {chain.batch}")
-        return
     finish = _finish(ctx, chain)
     if finish != chain.finish:
         yield Breach(RULE_SUM, "finish", ctx.when(finish), ctx.when(chain.finish))
@@ -84,13 +84,13 @@ def _way(ctx: Context, chain: Chain) -> Iterator[Breach]:
         return
     if visits[-1][0] is not None and visits[-1][0] not in _lasts(ctx, chain):
         yield Breach(RULE_WAY, "last step", "one that the finish waits for", _name(ctx, visits[-1][0]))
-    for (earlier, _), (later, parts) in pairwise(visits):
+    for (earlier, given), (later, parts) in pairwise(visits):
         moment = parts[0].start
         if earlier is None or later is None or earlier not in _through(ctx, _before(ctx, later), moment):
             where = f"step before {_name(ctx, later)}"
             yield Breach(RULE_WAY, where, "one that it waits for", _name(ctx, earlier))
         else:
-            yield from _taken_over(ctx, earlier, later, parts)
+            yield from _taken_over(ctx, given, later, parts)
 
 
 def _name(ctx: Context, operation: int | None) -> str:
@@ -131,14 +131,24 @@ def _through(ctx: Context, operations: list[int], moment: int) -> set[int]:
     return found
 
 
-def _taken_over(ctx: Context, earlier: int, later: int, parts: list[Part]) -> Iterator[Breach]:
+def _taken_over(ctx: Context, given: list[Part], later: int, parts: list[Part]) -> Iterator[Breach]:
     """At the earlier step's end; sooner where its pieces move on before all of them are done, or a setup is ahead of them."""
-    end, step = ctx.steps[earlier].end, ctx.steps[later]
-    lots = sublots.arrivals(ctx, step)
-    if parts[0].start == end:
-        return
-    moved = next((p.start for p in parts if not is_moving(p)), parts[-1].end)
-    if parts[0].start < end and lots and (moved == step.start or moved in [lot.ready for lot in lots]):
-        return
+    earlier = given[-1].operation
+    assert earlier is not None
+    step, moment = ctx.steps[later], parts[0].start
     where = f"{ctx.name(later)} takes over from {ctx.name(earlier)}"
-    yield Breach(RULE_WAY, where, ctx.when(end), ctx.when(parts[0].start))
+    there = next((p.start for p in parts if not is_moving(p)), parts[-1].end)
+    lots = sublots.arrivals(ctx, step)
+    first = next((lot for lot in lots if lot.run_min > 0 and lot.left is not None and lot.ready is not None), None)
+    ahead = first is not None and there == step.start <= (first.ready or 0) and moment == min(first.left or 0, there)
+    if (
+        moment != ctx.steps[earlier].end
+        and not ahead
+        and (moment, there) not in [(lot.left, lot.ready) for lot in lots]
+    ):
+        yield Breach(RULE_WAY, where, ctx.when(ctx.steps[earlier].end), ctx.when(moment))
+    left = first.left if ahead and first is not None and first.left is not None else moment
+    lies_from = left - ctx.work.operations[earlier].wait_min
+    passed_over = earlier not in _before(ctx, later)  # a step between has no minute here
+    if given[-1].kind == PartKind.WAIT and given[-1].start != lies_from and not passed_over:
+        yield Breach(RULE_WAY, f"{where}, begin of its elapsed wait", ctx.when(lies_from), ctx.when(given[-1].start))

@@ -6,20 +6,17 @@ from collections.abc import Callable, Iterator
 
 from planner.chain import Chain, Part, PartKind
 from planner.plan import Step
-from planner.verify import amounts, sublots
+from planner.verify import amounts, moves, sublots
 from planner.verify.breach import Breach
 from planner.verify.chain_spans import covered, tasks_of, worked
 from planner.verify.context import Context
-from planner.verify.flow import gates_of
 from planner.verify.holdings import most_held
-from planner.verify.moves import move_hours
 from planner.verify.outside import trip_of
 from planner.work import Begun, Kind
 
 RULE = "chain part"
 
 Claim = Callable[[Context, Step, Part], str]
-DATED = (PartKind.RELEASE, PartKind.DECISION, PartKind.RECEIPT, PartKind.HELD)
 QUEUED = (PartKind.MACHINE, PartKind.TURN, PartKind.VAN)  # of these there is none once the step has started
 OWN = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING)
 
@@ -71,27 +68,37 @@ def _in_time(ctx: Context, step: Step, part: Part) -> str:
         return "before the step's start"
     if is_moving(part) or part.kind in (PartKind.WAIT, PartKind.OUTSIDE) or part.start >= step.start:
         return ""
-    for rule, what, moment in gates_of(ctx, step):
-        if (
-            moment > part.start
-            and (rule in FLOW or part.kind not in DATED)
-            and not _is_date_of(ctx, step, part, moment)
-        ):
-            return f"not before {ctx.when(moment)}, {what}"
-    first = next((lot for lot in sublots.arrivals(ctx, step) if lot.run_min > 0), None)
-    if first is not None and first.ready is not None and first.ready > part.start:
-        return f"not before its first pieces are there, {ctx.when(first.ready)}"
-    return ""
+    there = max([0, *_all_there(ctx, step)])
+    if part.start < there:
+        return f"not before {ctx.when(there)}, when pieces and components are there"
+    dates = _dates(ctx, step)
+    latest = max(dates.values())
+    if part.kind in dates:
+        return "" if dates[part.kind] == latest else f"the latest date, {ctx.when(latest)}, before all others"
+    if part.kind != PartKind.HELD:
+        latest = max(latest, step.held_until or 0)
+    return "" if part.start >= latest else f"not before {ctx.when(latest)}, to which it is kept"
 
 
-FLOW = ("7 moves", "9 needs")
+def _all_there(ctx: Context, step: Step) -> Iterator[int]:
+    """When the components and the pieces that a step begins with are there."""
+    for need in ctx.needs.get(step.operation, ()):
+        yield (ctx.batch_end(need.batch) or 0) if need.batch is not None else 0
+    lots = sublots.arrivals(ctx, step)
+    if lots:
+        yield next((lot.ready or 0 for lot in lots if lot.run_min > 0), 0)
+    else:
+        yield moves.whole_batch_ready(ctx, step) or 0
 
 
-def _is_date_of(ctx: Context, step: Step, part: Part, moment: int) -> bool:
-    """A gate that is a date: another date, or the receipt, may still be ahead while one is waited for."""
-    if part.kind not in DATED:
-        return False
-    return any(n.batch is None and n.at_min == moment for n in ctx.needs.get(step.operation, ()))
+def _dates(ctx: Context, step: Step) -> dict[PartKind, int]:
+    """The moments to which a step is kept from outside the plan."""
+    operation = ctx.operation(step)
+    return {
+        PartKind.RELEASE: ctx.work.batches[operation.batch].release_min,
+        PartKind.DECISION: operation.not_before_min,
+        PartKind.RECEIPT: max([0, *(n.at_min for n in ctx.needs.get(operation.index, ()) if n.batch is None)]),
+    }
 
 
 # ---- dates -----------------------------------------------------------------------------
@@ -221,7 +228,7 @@ def _move(ctx: Context, step: Step, part: Part) -> str:
     before = ctx.before_in_batch(ctx.operation(step))
     if before is None or part.end - part.start > before.move_min:
         return f"at most the {0 if before is None else before.move_min} minutes of the move"
-    hours = move_hours(ctx, before, step.machine)
+    hours = moves.move_hours(ctx, before, step.machine)
     if hours is not None and not _all_open(hours.minutes(part.start, part.end), part):
         return "minutes in which things are moved"
     return ""
@@ -271,7 +278,7 @@ def _closed(ctx: Context, step: Step, part: Part) -> str:
         open_min = sum(ctx.person_hours(i).minutes(part.start, part.end) for i in able)
         return "" if not open_min else f"minutes in which nobody with {ctx.skill(part.skill)} is there"
     before = ctx.before_in_batch(operation)
-    hours = None if before is None or not before.move_min else move_hours(ctx, before, step.machine)
+    hours = None if before is None or not before.move_min else moves.move_hours(ctx, before, step.machine)
     shut = hours is not None and not hours.minutes(part.start, part.end)
     return "" if shut else "minutes in which nothing is moved"
 

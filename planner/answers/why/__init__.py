@@ -155,7 +155,7 @@ def _why(
         name=name, batch=batch, sentence=sentence(facts, name, chain, due), reason=reason(facts, chain, due),
         finish=moment_text(work, chain.finish), finish_at=moment_iso(work, chain.finish), finish_min=chain.finish,
         due=due_text, due_min=due, late_min=None if due is None else chain.finish - due,
-        origin=_origin(facts, chain), origin_min=chain.origin, lead_min=chain.lead_min, causes=causes(facts, chain),
+        origin=_origin(facts, chain), origin_min=chain.origin, lead_min=chain.lead_min, causes=causes(facts, chain, due is not None and chain.finish > due),
         legs=legs(facts, chain, rooms.of(list(steps))), notes=notes(facts, chain), bits=bits(facts, chain),
     )  # fmt: skip
 

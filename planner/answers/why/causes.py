@@ -16,11 +16,11 @@ from planner.answers.why.words import (
     batches_behind,
     behind,
     bought,
-    listed,
     supplier,
 )
 from planner.answers.wording import WEEKDAYS, elapsed_text, short_day_text, short_moment_text
 from planner.chain import Chain, Part, PartKind
+from planner.counted import listed
 
 OWN = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING)
 TAKES = (*QUEUES, *DATES)  # what a start that is held back would have waited for anyway
@@ -48,16 +48,21 @@ class Gathered:
         return sum(p.minutes for p in self.parts)
 
 
-def gathered(facts: Facts, chain: Chain) -> list[Gathered]:
-    """By cause, the most minutes first."""
+def gathered(facts: Facts, chain: Chain, late: bool) -> list[Gathered]:
+    """By cause, the most minutes first.
+
+    Where it is late, nothing was lost by a start held back: those minutes count to what the batch waits for at a later
+    step, and would have waited for all the longer.
+    """
     found: dict[Hashable, list[Part]] = {}
-    later: Hashable = None
+    queues: dict[int | None, Hashable] = {}  # by operation, what it waits for; the steps nearest to the finish first
     for part in reversed(chain.parts):
         key = _key(facts, part)
         if part.kind in TAKES:
-            later = key
-        elif part.kind is PartKind.HELD and later is not None:
-            key = later
+            queues[part.operation] = key
+        elif part.kind is PartKind.HELD and late:
+            others = [queue for op, queue in queues.items() if op != part.operation]
+            key = others[-1] if others else queues.get(part.operation, key)
         found.setdefault(key, []).append(part)
     made = [Gathered(tuple(reversed(parts))) for parts in found.values()]
     return sorted(made, key=lambda g: (-g.minutes, g.parts[0].start))
@@ -75,11 +80,17 @@ def _key(facts: Facts, part: Part) -> Hashable:
     return part.kind, part.skill, part.equipment, part.need
 
 
-def causes(facts: Facts, chain: Chain) -> tuple[Cause, ...]:
+def causes(facts: Facts, chain: Chain, late: bool) -> tuple[Cause, ...]:
     """Every cause with its minutes; they add up to the lead time."""
     return tuple(
-        Cause(g.kind, cause_text(facts, g), g.minutes, g.kind in WAITS, behind(facts, _queue(facts, g)))
-        for g in gathered(facts, chain)
+        Cause(
+            g.kind,
+            _ALONE.get(g.kind, "") + cause_text(facts, g),
+            g.minutes,
+            g.kind in WAITS,
+            behind(facts, _queue(facts, g)),
+        )
+        for g in gathered(facts, chain, late)
     )
 
 
@@ -127,6 +138,7 @@ def _what(facts: Facts, cause: Gathered) -> str:
     return _PLAIN.get(kind, kind.value).format(until=until)
 
 
+_ALONE = {PartKind.HELD: "held back ", PartKind.DECISION: "held "}  # what a sentence says with its verb
 _PLAIN = {
     PartKind.RUN: "own setting, running and first pieces", PartKind.CLOSED: "closed hours", PartKind.MOVE: "being moved",
     PartKind.WAIT: "set times (curing, cooling)", PartKind.DECISION: "by decision, not before {until}",

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from planner.answers.kits import NOT_ON_ORDER
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import DATES, QUEUES, behind, bought, line_text, trips_of
+from planner.answers.why.words import DATES, QUEUES, behind, bought, capital, line_text, trips_of
 from planner.answers.wording import elapsed_text, short_moment_text, step_name
 from planner.chain import Chain, Part, PartKind
 from planner.plan import Step
@@ -96,7 +96,7 @@ def _kits(facts: Facts, chain: Chain) -> Iterator[str]:
         if moment > 0:
             record, gap = facts.work.batches[own], earlier.end - moment
             yield (
-                f"{record.description or record.part} ({record.name}) governs {step_name(facts.work, taker)}: "
+                f"{capital(record.description or record.part)} ({record.name}) governs {step_name(facts.work, taker)}: "
                 f"no more than {elapsed_text(max(0, gap))} is gained there by having it sooner, then {name} is waited for."
             )
 

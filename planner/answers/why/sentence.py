@@ -7,9 +7,10 @@ from itertools import groupby
 
 from planner.answers.why.causes import Gathered, cause_text, gathered
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import WAITS, listed
+from planner.answers.why.words import WAITS
 from planner.answers.wording import elapsed_text, late_text, short_moment_text
 from planner.chain import Chain, PartKind
+from planner.counted import listed
 
 MOST = 3  # causes named
 LEAST_SHARE = 12  # one that takes less than this part of the lead time is left to the table
@@ -39,7 +40,7 @@ def reason(facts: Facts, chain: Chain, due_min: int | None) -> str:
     late = due_min is not None and chain.finish > due_min
     if late and due_min is not None and due_min <= chain.origin:
         return "was due before the plan start"
-    all_causes = gathered(facts, chain)
+    all_causes = gathered(facts, chain, late)
     waited = sum(g.minutes for g in all_causes if g.kind in WAITS)
     if late and due_min is not None and chain.finish - waited > due_min:
         return (
@@ -87,5 +88,5 @@ def _subject(facts: Facts, chain: Chain, cause: Gathered) -> str:
 
 
 def _nothing_waits(facts: Facts, chain: Chain) -> str:
-    told = [cause_text(facts, g) for g in gathered(facts, chain)[:MOST]]
+    told = [cause_text(facts, g) for g in gathered(facts, chain, False)[:MOST]]
     return f"it waits for nothing ({listed(told)})"

@@ -9,6 +9,7 @@ from planner.answers.why.facts import Facts
 from planner.answers.why.records import Behind
 from planner.answers.wording import WEEKDAYS, elapsed_text, short_moment_text, step_name
 from planner.chain import Part, PartKind
+from planner.counted import listed
 from planner.plan import Step
 from planner.work import Operation, Trip
 
@@ -52,9 +53,9 @@ def batches_behind(facts: Facts, parts: Sequence[Part]) -> str:
     return f" behind {listed(names)}"
 
 
-def listed(words: Sequence[str]) -> str:
-    """'a', 'a and b', 'a, b and c'."""
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
+def capital(text: str) -> str:
+    """With a capital first letter, the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 # --- one line of the table ------------------------------------------------------------------------
@@ -62,7 +63,7 @@ def listed(words: Sequence[str]) -> str:
 
 def line_text(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
     """What the minutes of one kind and cause at one step went into."""
-    return _LINES[parts[0].kind](facts, step, parts)
+    return LINES[parts[0].kind](facts, step, parts)
 
 
 def _machine(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
@@ -79,7 +80,7 @@ def _person(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
     op = _op(facts, parts[0])
     if op is not None and op.pin_person is not None:
         return f"waits for {facts.work.people[op.pin_person].name}, to whom it is pinned ({_skill(facts, parts[0])})"
-    free = "; who is there could not see it through sooner" if all(p.behind is None for p in parts) else ""
+    free = " (who is there could not see it through sooner)" if all(p.behind is None for p in parts) else ""
     return f"waits for a person for {_skill(facts, parts[0])}{free}"
 
 
@@ -187,7 +188,7 @@ def _plain(words: str) -> Callable[[Facts, Step | None, Sequence[Part]], str]:
     return lambda facts, step, parts: words
 
 
-_LINES: dict[PartKind, Callable[[Facts, Step | None, Sequence[Part]], str]] = {
+LINES: dict[PartKind, Callable[[Facts, Step | None, Sequence[Part]], str]] = {
     PartKind.SETUP: _plain("own setup"), PartKind.RUN: _plain("own run"), PartKind.APPROVING: _approving,
     PartKind.APPROVER: _approver, PartKind.MACHINE: _machine, PartKind.TURN: _machine, PartKind.PERSON: _person,
     PartKind.EQUIPMENT: _equipment, PartKind.STRETCH: _plain("waits for a stretch long enough: its run may not pause"),
