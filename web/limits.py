@@ -43,8 +43,8 @@ class _Found:
     def work_out(self, report: Report, asked: Asked) -> None:
         """A run: the answer is kept, and handed out as its one part."""
 
-        def tell(made: int, of: int, what: str, share: float) -> None:
-            report.say(made=made, of=of, what=what, share=round((made + share) / of, 3))
+        def tell(words: str, share: float) -> None:
+            report.say(words=words, share=round(share, 3))
 
         work, plan = self._site.work, self._site.plan
         found = with_savings(

@@ -9,8 +9,8 @@ const stop = document.getElementById("stop");
 async function watch(run) {
   for (;;) {
     const now = await getJson(`/api/runs/${run}?after=0`);
-    const { share, what, made, of } = now.progress;
-    status.textContent = share === undefined ? "Getting ready ..." : `Plan ${Math.min(made + 1, of)} of ${of}, ${Math.round(100 * share)} %: ${what}`;
+    const { share, words } = now.progress;
+    status.textContent = share === undefined ? "Getting ready ..." : `${Math.round(100 * share)} %, ${words}`;
     if (now.state === "failed") throw new Error(now.failure);
     if (now.state !== "running") return;
     await new Promise((done) => setTimeout(done, 400));
