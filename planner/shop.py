@@ -34,6 +34,7 @@ class Settings:
     change_machine_min: int = 240  # first tier, price of another machine than in the kept plan
     change_place_min: int = 60  # first tier, price of another place in the running order
     change_days: int = 5  # working days of the shop calendar in which change has a price
+    frozen_hours: int = 0  # hours from the plan start in which the price of change is a hundred times higher
     start_early: bool = False  # start every batch as early as it can be, even where it would only lie about?
     safety_hours: int = 16  # working hours of the shop calendar that a start which is held back leaves in hand
     batch_proposals: bool = True  # may the planner split and combine batches where their part allows it?
@@ -339,6 +340,7 @@ class Progress:
     good: int = 0
     scrap: int = 0
     collected: datetime | None = None
+    set_again: bool = False  # pieces may be from before the setup was torn down
 
 
 @dataclass(frozen=True)
@@ -363,6 +365,9 @@ class Pin:
     person: str | None = None
     not_before: datetime | None = None
     reason: str = ""
+    not_machines: tuple[str, ...] = ()
+    after_batch: str | None = None  # right after this step on the same machine
+    after_operation: int | None = None
 
 
 @dataclass(frozen=True)

@@ -299,12 +299,13 @@ class Kept:
     """Where the accepted plan has an operation that starts in the window in which change has a price.
 
     ``after`` is the operation just before it on that machine among those that are still to be
-    planned, or None when it is the first.
+    planned, or None when it is the first. ``weight`` multiplies the prices: what was decided, or is frozen, weighs more.
     """
 
     operation: int
     machine: int
     after: int | None
+    weight: int = 1
 
 
 @dataclass(frozen=True)

@@ -13,12 +13,12 @@ from planner.answers.wording import elapsed_text, span_text
 from planner.capacity.limits import MOST, Limits, with_savings
 from planner.capacity.limits import limits as limits_of
 from planner.capacity.worth import Saving, Savings
-from planner.cli.arguments import AsJson, PlanFile, ShopFolder
+from planner.cli.arguments import AsJson, PlanFile, ShopFolder, open_plan
 from planner.cli.output import console, plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import ADVICE
 from planner.counted import counted
-from planner.main_job import Job, load_plan
+from planner.main_job import Job
 
 SECONDS = 60.0
 SHOWN = 4  # resources a week
@@ -41,7 +41,7 @@ def limits(
     if seconds is not None and trials is not None:
         raise typer.BadParameter("give --seconds or --trials, not both")
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
     found = limits_of(job.work, job.plan)
     if most:
         found = _planned_again(

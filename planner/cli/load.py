@@ -16,10 +16,9 @@ from planner.answers.minding import minding
 from planner.answers.rows import as_row, as_rows
 from planner.answers.wording import span_text
 from planner.capacity.share import Share
-from planner.cli.arguments import AsJson, PlanFile, ShopFolder
+from planner.cli.arguments import AsJson, PlanFile, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
-from planner.main_job import load_plan
 
 TITLES = {"group": "Groups", "machine": "Machines", "skill": "Skills", "person": "People", "equipment": "Equipment"}
 BY = {By.WEEK: "ISO week", By.DAY: "day"}
@@ -45,7 +44,7 @@ def load(
 ) -> None:
     """Hours and percent per machine, group, skill, person, equipment and outside firm, by ISO week or day."""
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
     found = load_of(job.work, job.plan, view, by)
     if as_json:
         say_json({**as_row(found), "minding": as_rows(minding(job.work, job.plan))})

@@ -16,8 +16,10 @@ from rich.text import Text
 from planner.alter.fields import AlterFaults
 from planner.answers.rows import as_rows
 from planner.counted import counted
+from planner.day.refusal import Refused
 from planner.faults import DataFaults, PlanFileFault, QuestionFault
 from planner.main_job import PlanRefused
+from planner.store import Stale, StoreFault
 from planner.verify import Breach
 
 FAULTS_FOUND = 1
@@ -66,7 +68,7 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except QuestionFault as found:
         _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})
-    except PlanFileFault as found:
+    except (PlanFileFault, StoreFault, Stale, Refused) as found:
         _end(as_json, str(found), [], {"fault": str(found)})
 
 

@@ -10,18 +10,18 @@ import typer
 from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
 from planner.answers.rows import as_row
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
 from planner.counted import counted
-from planner.main_job import load_plan
+from planner.main_job import ACCEPTED
 
 MOST_DRAWS = 100_000
 
 
 def risk(
     shop: ShopFolder,
-    plan_file: PlanFile,
+    plan_file: PlanFile = ACCEPTED,
     draws: Annotated[int, typer.Option(min=1, max=MOST_DRAWS, help="How often the plan is timed again.")] = 1000,
     seed: Seed = 1,
     sure: Annotated[
@@ -31,7 +31,7 @@ def risk(
 ) -> None:
     """How sure each order and each kit is when times, scrap, vans, machines and people turn out otherwise."""
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
         found = risk_of(job.shop, job.work, job.plan, draws=draws, seed=seed, sure_percent=sure)
     if as_json:
         say_json(as_row(found))

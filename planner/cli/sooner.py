@@ -10,7 +10,7 @@ import typer
 
 from planner.alter.compare import Side
 from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines
 from planner.cli.whatif import changes_said, planning_again
@@ -21,7 +21,7 @@ from planner.levers import Lever, weighing
 from planner.levers import sooner as find_ways
 from planner.levers.aim import ready_times
 from planner.levers.sooner import SECONDS, with_changes
-from planner.main_job import Job, load_plan
+from planner.main_job import Job
 
 
 def _when(text: str) -> date | datetime:
@@ -62,7 +62,7 @@ def sooner(
         raise typer.BadParameter("give --seconds or --trials, not both")
     with plain_faults(as_json):
         changes = changes_said(context.args, ())
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
         by_min = clock_of(job.shop).due(by)
         with planning_again(as_json) as (progress, stop):
             if changes:

@@ -20,13 +20,12 @@ from planner.alter.replan import SECONDS
 from planner.alter.searches import Tell
 from planner.answers.rows import as_row
 from planner.answers.wording import elapsed_text, pounds
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import console, plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import ADVICE, show_lines
 from planner.counted import counted
 from planner.intake.nearest import did_you_mean
-from planner.main_job import load_plan
 
 EPILOG = f"Changes are said as options, as many as you like, in the order in which they are made: {', '.join('--' + k for k in KINDS)}. --kinds shows how each is said."
 SearchSeconds = Annotated[
@@ -69,7 +68,7 @@ def whatif(
             say_json({"good": True, "removed": forget}) if as_json else say(f"'{forget}' is removed from {FILE}.")
             return
         changes = changes_said(context.args, named(shop, name) if name is not None else ())
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
         with planning_again(as_json) as (tell, stop):
             found = replan(job, changes, seconds=seconds, trials=trials, seed=seed, progress=tell, stop=stop)
         if save is not None:

@@ -10,10 +10,10 @@ from planner.answers.why import ChainRefused, Unknown, Why, why_batch, why_late
 from planner.answers.why import why as why_order
 from planner.answers.why.records import Leg, Line, Stage
 from planner.answers.wording import elapsed_text, span_text
-from planner.cli.arguments import AsJson, PlanFile, ShopFolder, answer
+from planner.cli.arguments import AsJson, PlanFile, ShopFolder, answer, open_plan
 from planner.cli.output import plain_faults, refuse, say, say_json, show_table
 from planner.counted import counted
-from planner.main_job import Job, load_plan
+from planner.main_job import Job
 
 
 def why(
@@ -48,7 +48,7 @@ def why(
 
 def _late(shop: ShopFolder, plan_file: PlanFile, as_json: bool) -> None:
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
     late = why_late(job.work, job.plan)
     if as_json:
         say_json([{"order": number, "sentence": text} for number, text in late])

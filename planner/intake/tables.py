@@ -251,6 +251,7 @@ TABLES: tuple[Table, ...] = (
         _c("good", "whole", "good pieces so far", default="0"),
         _c("scrap", "whole", "scrapped pieces so far", default="0"),
         _c("collected", "moment", "required when out"),
+        _c("set_again", "yesno", "running: set up once more after it had been torn down, so there may be pieces from before", default="no"),
     ), ("batch", "operation")),
     Table("pins", "The manager's own decisions for a step; what cannot be kept is listed", (
         _c("batch", "name", "", True),
@@ -259,6 +260,9 @@ TABLES: tuple[Table, ...] = (
         _c("person", "name", "", refers="people"),
         _c("not_before", "moment", ""),
         _c("reason", "text", ""),
+        _c("not_machines", "names", "machines that are not to do it, separated by ;", refers="machines"),
+        _c("after_batch", "name", "right after a step of this batch on the pinned machine, as firm as change can be"),
+        _c("after_operation", "positive", "that step's number"),
     ), ("batch", "operation")),
     Table("forecast", "What is expected to be wanted in the months ahead, for the longer view", (
         _c("part", "name", "a part that is made", True, "parts"),

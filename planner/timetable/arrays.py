@@ -32,7 +32,7 @@ class Data(NamedTuple):
     ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
     ``machine``: group, line (attended), on_key, on_family. ``order``: at (latest of receipts and
     stock), due, weight, lo..hi in ``source_op``. ``trip``: cutoff, collect, back, run. ``charge``: lo..hi
-    (slots, one a trip), minimum, fee. ``batch``: lo..hi in ``batch_op``, begun. ``kept``: op, machine, after.
+    (slots, one a trip), minimum, fee. ``batch``: lo..hi in ``batch_op``, begun. ``kept``: op, machine, after, weight.
     """
 
     lines: Lines
@@ -442,7 +442,7 @@ def _order_arrays(work: Work) -> dict[str, np.ndarray]:
     )  # fmt: skip
     kept = records(
         op=ints(k.operation for k in work.kept), machine=ints(k.machine for k in work.kept),
-        after=ints(_or_none(k.after) for k in work.kept),
+        after=ints(_or_none(k.after) for k in work.kept), weight=ints(k.weight for k in work.kept),
     )  # fmt: skip
     return dict(
         batch=records(lo=batch_lo[:-1], hi=batch_lo[1:], begun=begun), batch_op=batch_op, order=order,

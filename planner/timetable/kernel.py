@@ -366,11 +366,11 @@ def change_cost(data, st):
         op = data.kept[i].op
         machine = st.res[op, F_MACHINE]
         if machine != data.kept[i].machine:
-            total += data.change_machine
+            total += data.kept[i].weight * data.change_machine
             continue
         before = placed(st, st.prev[op])
         if before != data.kept[i].after:
-            total += data.change_place
+            total += data.kept[i].weight * data.change_place
     return total
 
 

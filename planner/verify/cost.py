@@ -69,9 +69,9 @@ def change(ctx: Context) -> int:
             continue
         before = ctx.before_on_machine(step)
         if step.machine != kept.machine:
-            total += prices.change_machine_min
+            total += kept.weight * prices.change_machine_min
         elif (None if before is None else before.operation) != kept.after:
-            total += prices.change_place_min
+            total += kept.weight * prices.change_place_min
     return total
 
 

@@ -78,6 +78,7 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (progress.order_of_steps, ()),
     (progress.more_than_can_be_there, ()),
     (pins.empty_pins, ()),
+    (pins.followers, ()),
     (pins.pinned_operations, ("batches", "routings", "machines", "routing_machines")),
     (spreads.turns_rise, ()),
     (spreads.chances, ()),
