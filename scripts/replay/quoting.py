@@ -23,7 +23,7 @@ from planner.shop import Order, Shop
 from planner.timetable import Timetable
 from planner.work import Work
 
-FAR_DAYS = 120  # an enquiry has no due date yet
+FAR_DAYS = 60  # an enquiry has no due date yet
 
 
 @dataclass(frozen=True)

@@ -35,7 +35,7 @@ from planner.shop import (
 FIRST_DAY = date(2026, 1, 5)  # a Monday
 OPENS = time(6)  # the plan of a day begins before anybody is there, so that no minute is cut in two
 CUTOFF = time(15)
-KNOWN_DAYS = 180  # calendars are known this far ahead
+KNOWN_DAYS = 110  # calendars are known this far ahead
 WEEK_DAYS = 5
 YEAR_DAYS = 52 * WEEK_DAYS
 
