@@ -18,7 +18,7 @@ from numba import njit
 
 HERE = Path(__file__).parent
 A_DAY_SEC = 86_400
-SOURCES = ("work.py", "by_ref.py", "timetable/*.py", "search/*.py")
+SOURCES = ("work.py", "by_ref.py", "timetable/*.py", "search/*.py", "risk/hours.py", "risk/kernel.py")
 
 
 def _fingerprint() -> str:

@@ -36,3 +36,11 @@ class DataFaults(Exception):
 
 class PlanFileFault(Exception):
     """A plan file cannot be read, or was made for other data; the message says which and what to do."""
+
+
+class QuestionFault(ValueError):
+    """A question cannot be answered as it is asked; ``reasons`` lists all that is wrong with it and how to mend it."""
+
+    def __init__(self, reasons: Iterable[str]) -> None:
+        self.reasons = tuple(reasons)
+        super().__init__("\n".join(self.reasons))

@@ -8,8 +8,6 @@ plan that was written, and refuses what is damaged, of another version or made f
 from __future__ import annotations
 
 import json
-import os
-import secrets
 from collections.abc import Callable, Sequence
 from datetime import timedelta
 from pathlib import Path
@@ -19,6 +17,7 @@ from planner.faults import PlanFileFault
 from planner.plan import AcceptedStep, Bound, Burst, FirstOff, Listed, Plan, State, Step, Stint
 from planner.planfile_fields import Damaged, Fields, Names
 from planner.planfile_proposals import cost_of, cost_row, proposal_of, proposal_row
+from planner.whole_file import write_whole
 from planner.work import Proposal, Work
 
 FORMAT = "batchwright plan"
@@ -45,17 +44,8 @@ def write_plan(path: Path | str, work: Work, plan: Plan, accepted: Sequence[Acce
         When the file cannot be written, with the reason; what was there is still there.
     """
     text = json.dumps(_document(work, plan, accepted), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
-    target = Path(path).resolve()
-    fresh = target.with_name(f".{target.name}.{os.getpid()}.{secrets.token_hex(4)}.new")
     try:
-        try:
-            with fresh.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-            os.replace(fresh, target)
-        finally:
-            fresh.unlink(missing_ok=True)
+        write_whole(path, text)
     except OSError as fault:
         raise PlanFileFault(f"{path}: the plan cannot be written there ({fault.strerror or fault}).") from fault
 

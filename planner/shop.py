@@ -37,6 +37,18 @@ class Settings:
     start_early: bool = False  # start every batch as early as it can be, even where it would only lie about?
     safety_hours: int = 16  # working hours of the shop calendar that a start which is held back leaves in hand
     batch_proposals: bool = True  # may the planner split and combine batches where their part allows it?
+    # what may come otherwise than planned; these change no plan. Spreads: standard deviation in percent of the planned time
+    setup_spread_percent: int = 30
+    setup_spread_first_percent: int = 60  # of parts made here for the first time
+    run_spread_percent: int = 10
+    run_spread_first_percent: int = 25
+    common_spread_percent: int = 5  # of a factor that all times share: good and bad spells of the whole shop
+    breakdown_hours: int = 400  # open hours of a machine between breakdowns, where the machine says nothing; 0: none
+    repair_hours: int = 4  # attended hours of the machine until it is mended, on average
+    absence_days: int = 6  # a year on which a person is away without notice, on average; 0: none
+    missed_collection_percent: int = 2  # chance that a van does not come or is missed, where the collection says nothing
+    receipt_late_percent: int = 10  # chance that bought pieces come later than confirmed
+    receipt_late_days: int = 3  # by so many days, on average
 
 
 @dataclass(frozen=True)
@@ -118,6 +130,8 @@ class Machine:
     on_operation: int | None = None
     on_family: str | None = None
     on_equipment: tuple[str, ...] = ()
+    hours_between_breakdowns: int | None = None  # its open hours; 0: it never breaks down; None: as in the settings
+    repair_hours: int | None = None
 
 
 @dataclass(frozen=True)
@@ -152,6 +166,7 @@ class Part:
     rule: BatchRule = BatchRule()
     split_minimum: int | None = None  # least start quantity of each half of a split batch; None: never split
     combine_within_days: int | None = None  # due dates of batches run as one are no further apart; None: never combined
+    first_time: bool = False  # not made here before: its times are less sure
 
 
 @dataclass(frozen=True)
@@ -229,16 +244,22 @@ class Collection:
     collect: time
     cutoff: time
     capacity_pieces: int | None = None
+    missed_percent: int | None = None  # chance that the van does not come or is missed; None: as in the settings
 
 
 @dataclass(frozen=True)
 class Process:
-    """What one supplier does, with its turn in its own working days and its charges."""
+    """What one supplier does, with its turn in its own working days and its charges.
+
+    ``turn_low`` and ``turn_high``: the shortest and the longest turn; None: as :func:`planner.risk.turns.days_of` takes it.
+    """
 
     name: str
     turn_days: int
     minimum_pence: int = 0
     line_fee_pence: int = 0
+    turn_low: int | None = None
+    turn_high: int | None = None
 
 
 @dataclass(frozen=True)
@@ -267,6 +288,10 @@ class Order:
     material_date: date | None = None
     promise: date | None = None
     note: str = ""
+    provisional_until: date | None = None  # an enquiry that holds its place up to and with that day
+    after_all: bool = (
+        False  # an enquiry: it is given what supplies all others leave, and holds none of their batches back
+    )
 
 
 @dataclass(frozen=True)

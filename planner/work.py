@@ -9,8 +9,8 @@ known calendars".
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
 from enum import IntEnum, StrEnum
 from functools import cached_property
 from zoneinfo import ZoneInfo
@@ -197,6 +197,7 @@ class Order:
     priority: str
     sources: tuple[Source, ...]
     promise_min: int | None = None
+    provisional_until: date | None = field(default=None, repr=False)  # not in the fingerprint: it moves nothing
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,13 @@ from starlette.responses import JSONResponse, Response
 from planner.faults import Fault
 from web.templating import TEMPLATES
 
-TITLES = {404: "Not found", 405: "Not possible here", 422: "Wrong question", 503: "The shop's tables need mending"}
+TITLES = {
+    404: "Not found",
+    405: "Not possible here",
+    409: "Not now",
+    422: "Wrong question",
+    503: "The shop's tables need mending",
+}
 
 
 @dataclass(frozen=True)

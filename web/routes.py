@@ -24,6 +24,7 @@ def router_for(site: Site) -> APIRouter:
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
     _chart_routes(router, site)
+    site.runs.add_routes(router)
     _index_route(router)
     return router
 

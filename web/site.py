@@ -15,6 +15,7 @@ from planner.plan import Plan, Step
 from planner.shop import Shop
 from planner.work import Work
 from web.clock import Clock
+from web.running import Runs
 
 
 class Site:
@@ -24,6 +25,7 @@ class Site:
         self.work, self.plan, self.shop = work, plan, shop
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
+        self.runs = Runs()
 
     @cached_property
     def steps(self) -> dict[int, Step]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.answers.feeds import order_finish
 from planner.answers.way import COMPONENT, HELD, Ways
-from planner.answers.wording import DAY_MIN, elapsed_text, moment_iso, moment_text, step_name
+from planner.answers.wording import DAY_MIN, day_text, elapsed_text, moment_iso, moment_text, step_name
 from planner.plan import Plan, Step
 from planner.work import Begun, Kind, Order, Work
 
@@ -36,6 +36,7 @@ class OrderRow:
     reason: str  # empty unless late
     due_min: int
     expected_min: int | None
+    provisional_until: str = ""  # an enquiry that only holds its place
 
 
 def orders(work: Work, plan: Plan) -> list[OrderRow]:
@@ -59,6 +60,7 @@ def _row(work: Work, ways: Ways, order: Order) -> OrderRow:
         waits_for=waits_for(work, ways, order),
         reason=_reason(work, ways, order, finish) if is_late and finish is not None else "",
         due_min=order.due_min, expected_min=finish,
+        provisional_until="" if order.provisional_until is None else day_text(order.provisional_until),
     )  # fmt: skip
 
 

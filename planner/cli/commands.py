@@ -22,6 +22,8 @@ from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
 from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
+from planner.cli.date import date as date_command
+from planner.cli.date import firm
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
@@ -239,3 +241,7 @@ def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: boo
         return job, summary(job.work, job.plan)
     job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
     return job, summary(job.work, job.plan, watch.first_seconds)
+
+
+app.command()(firm)
+app.command("date")(date_command)

@@ -15,7 +15,7 @@ from rich.text import Text
 
 from planner.answers.rows import as_rows
 from planner.counted import counted
-from planner.faults import DataFaults, PlanFileFault
+from planner.faults import DataFaults, PlanFileFault, QuestionFault
 from planner.main_job import PlanRefused
 
 FAULTS_FOUND = 1
@@ -61,6 +61,8 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         lines = [str(b) for b in found.breaches]
         text = f"The plan breaks the rules in {counted(len(lines), 'place')} and is refused."
         _end(as_json, text, lines, {"breaches": as_rows(found.breaches)})
+    except QuestionFault as found:
+        _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})
     except PlanFileFault as found:
         _end(as_json, str(found), [], {"fault": str(found)})
 

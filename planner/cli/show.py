@@ -60,7 +60,7 @@ def show_orders(rows: Sequence[OrderRow]) -> None:
         "Orders",
         ("order", "customer", "part", "pieces", "class", "due", "expected", "", "waits for now", "why late"),
         [
-            (r.order, r.customer, r.part, r.pieces, r.priority, r.due, r.expected,
+            (r.order + (" (provisional)" if r.provisional_until else ""), r.customer, r.part, r.pieces, r.priority, r.due, r.expected,
              "" if r.late_min is None else ("! " if r.late else "") + late_text(r.late_min), r.waits_for, r.reason)
             for r in rows
         ],

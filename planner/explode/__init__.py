@@ -48,6 +48,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
     if faults:
         raise DataFaults(faults)
     clock = clock_of(shop)
+    shop, lapsed = _without_lapsed(shop, clock)
     index = index_of(shop)
     giver = ProposedGiver(shop, clock, proposals)
     giver.run()
@@ -63,8 +64,24 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
         work,
         kept=kept_of(accepted, work, index, clock) if shop.settings.change_days else (),
         assumptions=tuple(sorted(assumptions)),
+        left_out=(*work.left_out, *lapsed),
         proposals=tuple(sorted(giver.applied, key=lambda p: p.batches)),
     )
+
+
+def _without_lapsed(shop: Shop, clock: Clock) -> tuple[Shop, list[str]]:
+    """The shop without provisional orders whose day has passed, and a line for each of those."""
+    lapsed = sorted(
+        (order for order in shop.orders.values() if order.provisional_until and order.provisional_until < clock.today),
+        key=lambda order: order.number,
+    )
+    names = {order.number for order in lapsed}
+    lines = [
+        f"Order {order.number}: provisional until {order.provisional_until}, which has passed. Make it firm or give a later day."
+        for order in lapsed
+    ]
+    orders = {number: order for number, order in shop.orders.items() if number not in names}
+    return (replace(shop, orders=orders) if names else shop), lines
 
 
 def _work(shop: Shop, index: Index, clock: Clock, made: Made) -> Work:

@@ -71,7 +71,11 @@ class Builder:
         )
 
     def _due_of(self, draft: Draft) -> int:
-        return min((self.due[order] for order in draft.feeds), default=NEVER)
+        return min((self.due[order] for order in self._leading(draft)), default=NEVER)
+
+    def _leading(self, draft: Draft) -> set[str]:
+        """Orders that date the batch: all it feeds, but none that comes after all and takes only what is over."""
+        return {order for order in draft.feeds if not self.shop.orders[order].after_all} or draft.feeds
 
     # --- batches and operations -------------------------------------------------------------
 
@@ -186,7 +190,7 @@ class Builder:
             return 0
         if draft.released and draft.released.material_date:
             return self._usable("batches.csv", "material_date", draft.released.material_date)
-        dates = {order: self.shop.orders[order].material_date for order in draft.feeds}
+        dates = {order: self.shop.orders[order].material_date for order in self._leading(draft)}
         self.undated_orders |= {order for order, day in dates.items() if day is None}
         if not dates:
             self.undated_batches.add(draft.name)
@@ -257,4 +261,5 @@ class Builder:
             priority=order.priority,
             sources=sources,
             promise_min=None if order.promise is None else self.clock.due(order.promise),
+            provisional_until=order.provisional_until,
         )

@@ -9,6 +9,9 @@ then order number, then batch name. Supplies are used in this order:
 3. new batches. Demands with the same leading order (the earliest due they feed) are made together;
    what a batch brings beyond them goes on to later demands.
 
+An order that comes after all (an enquiry) is given what is left when all others have been served, so that nothing of
+theirs is otherwise because of it.
+
 A new batch of an order's own part is called ``<order>-1``; of a component ``<order>/<part>-1``,
 after the leading order; a second one has -2. Numbers of open batches are passed over, so a
 batch that has been released under its name keeps it.
@@ -25,7 +28,7 @@ from itertools import groupby
 from planner.explode import quantities
 from planner.explode.clock import Clock
 from planner.explode.progress import StepState, good_to_expect, needs_pieces, step_states
-from planner.shop import OpenBatch, Receipt, Shop
+from planner.shop import OpenBatch, Order, Receipt, Shop
 from planner.work import NEVER, Begun
 
 NOT_ON_ORDER = "not on order"
@@ -117,6 +120,7 @@ class Giver:
         self.gifts: list[Gift] = []
         self._due = {o.number: clock.due(o.due) for o in shop.orders.values()}
         self._demands: dict[str, list[Demand]] = {}
+        self._bins: dict[str, list[Bin]] = {}
         self._components: dict[str, list[tuple[str, int, int]]] = {}
         for row in shop.structure:
             step = row.operation
@@ -125,15 +129,25 @@ class Giver:
             self._components.setdefault(row.parent, []).append((row.component, row.quantity_per, step or 0))
 
     def run(self) -> None:
-        for order in self.shop.orders.values():
-            if order.quantity > 0:
-                self._want(order.part, order.quantity, {order.number}, order=order.number)
-        for batch in sorted(self.shop.batches.values(), key=lambda b: b.number):
+        """Give to all orders together, then to each of those that come after all with what is left."""
+        orders = [order for order in self.shop.orders.values() if order.quantity > 0]
+        batches = sorted(self.shop.batches.values(), key=lambda b: b.number)
+        self._give_to([order for order in orders if not order.after_all], batches)
+        for order in sorted((o for o in orders if o.after_all), key=lambda o: (self._due[o.number], o.number)):
+            self._give_to([order], [])
+
+    def _give_to(self, orders: Sequence[Order], batches: Sequence[OpenBatch]) -> None:
+        self._demands = {}
+        before = set(self.drafts)
+        for order in orders:
+            self._want(order.part, order.quantity, {order.number}, order=order.number)
+        for batch in batches:
             self._released(batch)
         for part in self._low_level_order():
             self._cover(part)
             for draft in self._of_part(part):
-                self._want_components(draft)
+                if draft.name not in before:
+                    self._want_components(draft)
 
     def _low_level_order(self) -> list[str]:
         """Every part after all it goes into; by name within a level."""
@@ -181,10 +195,10 @@ class Giver:
             self._make_or_buy(part, leader[1], list(group), short)
 
     def _supplies(self, part: str) -> list[Bin | Draft]:
-        receipts = sorted((r for r in self.shop.receipts if r.part == part), key=lambda r: (r.due, r.reference))
-        drafts = sorted(self._of_part(part), key=lambda d: (d.steps_left, d.name))
-        stock = Bin(self.shop.stock.get(part, 0))
-        return [stock, *(Bin(r.quantity, r) for r in receipts), *drafts]
+        if part not in self._bins:
+            receipts = sorted((r for r in self.shop.receipts if r.part == part), key=lambda r: (r.due, r.reference))
+            self._bins[part] = [Bin(self.shop.stock.get(part, 0)), *(Bin(r.quantity, r) for r in receipts)]
+        return [*self._bins[part], *sorted(self._of_part(part), key=lambda d: (d.steps_left, d.name))]
 
     def _make_or_buy(self, part: str, leader: str, demands: Sequence[Demand], short: dict[Demand, int]) -> None:
         for draft in self._of_part(part):

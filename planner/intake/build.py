@@ -100,7 +100,7 @@ def _part(row: Row) -> shop.Part:
     rule = shop.BatchRule(row["batch_minimum"], row["batch_multiple"], row["batch_maximum"])
     return shop.Part(
         row["part"], row["revision"], row["description"], row["made"], row["own_product"], row["yield_percent"], rule,
-        row["split_minimum"], row["combine_within_days"],
+        row["split_minimum"], row["combine_within_days"], row["first_time"],
     )  # fmt: skip
 
 
@@ -133,11 +133,13 @@ def _suppliers(tables: Tables) -> dict[str, shop.Supplier]:
             row["supplier"],
             row["calendar"],
             tuple(
-                shop.Process(r["process"], r["turn_days"], r["minimum_charge"], r["line_fee"])
+                shop.Process(
+                    r["process"], r["turn_days"], r["minimum_charge"], r["line_fee"], r["turn_low"], r["turn_high"]
+                )  # fmt: skip
                 for r in does[row["supplier"]]
             ),
             tuple(
-                shop.Collection(r["weekday"], r["collect"], r["cutoff"], r["capacity_pieces"])
+                shop.Collection(r["weekday"], r["collect"], r["cutoff"], r["capacity_pieces"], r["missed_percent"])
                 for r in fetched[row["supplier"]]
             ),
             tuple(shop.WeeklyTime(r["weekday"], r["at"]) for r in back[row["supplier"]]),

@@ -95,6 +95,8 @@ TABLES: tuple[Table, ...] = (
         _c("on_operation", "positive", "operation number set on it at plan start"),
         _c("on_family", "name", "changeover family set on it at plan start"),
         _c("on_equipment", "names", "equipment on it at plan start"),
+        _c("hours_between_breakdowns", "whole", "its open hours between breakdowns on average; 0: none; empty: setting breakdown_hours for machine steps, none else"),
+        _c("repair_hours", "positive", "attended hours until it is mended, on average; empty: as in the settings"),
     ), ("machine",), True),
     Table("downtime", "Spans in which a machine cannot be used", (
         _c("machine", "name", "", True, "machines"),
@@ -125,6 +127,7 @@ TABLES: tuple[Table, ...] = (
         _c("batch_maximum", "positive", "largest start quantity; empty: none"),
         _c("split_minimum", "positive", "the planner may split a batch in two, each half at least this start quantity; empty: never"),
         _c("combine_within_days", "whole", "the planner may run batches as one whose due dates are so many days apart at most; empty: never"),
+        _c("first_time", "yesno", "not made here before, so its times are less sure", default="no"),
     ), ("part",), True),
     Table("routings", "The steps of each made part", (
         _c("part", "name", "", True, "parts"),
@@ -187,6 +190,8 @@ TABLES: tuple[Table, ...] = (
         _c("turn_days", "whole", "their working days after the day of collection", True),
         _c("minimum_charge", "pence", "pounds", default="0"),
         _c("line_fee", "pence", "pounds a batch", default="0"),
+        _c("turn_low", "whole", "shortest turn, working days; empty: one less than turn_days"),
+        _c("turn_high", "whole", "longest turn; empty: half as long again as turn_days, and a day"),
     ), ("supplier", "process")),
     Table("collections", "When each outside firm's work is fetched", (
         _c("supplier", "name", "", True, "suppliers"),
@@ -194,6 +199,7 @@ TABLES: tuple[Table, ...] = (
         _c("collect", "time", "", True),
         _c("cutoff", "time", "ready by then, to go", True),
         _c("capacity_pieces", "positive", "room; empty: no limit"),
+        _c("missed_percent", "whole", "chance that the van does not come or is missed; empty: as in the settings"),
     ), ("supplier", "weekday", "collect")),
     Table("deliveries", "When each outside firm's work comes back", (
         _c("supplier", "name", "", True, "suppliers"),
@@ -213,6 +219,7 @@ TABLES: tuple[Table, ...] = (
         _c("class", "name", "", True, "classes"),
         _c("material_date", "date", "material is here from that day; empty: taken as here, and listed"),
         _c("promise", "date", "the date we gave"),
+        _c("provisional_until", "date", "an enquiry that holds its place up to and with that day; then it is left out. Empty: a firm order"),
         _c("note", "text", ""),
     ), ("order",), True),
     Table("batches", "Batches already released", (

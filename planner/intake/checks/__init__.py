@@ -16,6 +16,7 @@ from planner.intake.checks import (
     references,
     settings,
     skills,
+    spreads,
     start_state,
     steps,
     structure,
@@ -77,6 +78,8 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (progress.more_than_can_be_there, ()),
     (pins.empty_pins, ()),
     (pins.pinned_operations, ("batches", "routings", "machines", "routing_machines")),
+    (spreads.turns_rise, ()),
+    (spreads.chances, ()),
     (orders.reserved_for_other_part, ("structure",)),
 )
 

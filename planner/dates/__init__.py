@@ -1,0 +1,169 @@
+"""When can they have it? Each answer is a real plan of the whole shop with the enquiry in it, verified.
+
+    dates(job, Enquiry("GR-101", 50, wanted=date(2027, 8, 2)))
+
+`enquiry` puts the question into the shop; `placing` finds it a place behind everything; `yielding` has others make room,
+without breaking a promise or at the least harm; `part_of_it` asks how many pieces can be had in time; `replies` and `assumed`
+say what a plan means. Nothing of it changes the job's plan or the shop's files.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from planner.answers.wording import moment_text
+from planner.dates.assumed import assumed
+from planner.dates.enquiry import Asked, Enquiry, asked
+from planner.dates.part_of_it import part_of_it
+from planner.dates.placing import behind, finish_of
+from planner.dates.replies import KitLine, Moved, Reply, Used, reply
+from planner.dates.yielding import FAR_MORE, hitting, unbroken
+from planner.main_job import Job, PlanRefused
+from planner.plan import Plan
+from planner.search.limit import Limit
+from planner.verify import verify
+
+__all__ = ["Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "dates"]
+
+BEHIND, UNBROKEN = "behind everything", "without breaking a promise"
+HITTING, PART = "by the wanted date", "part of it by the wanted date"
+UNBROKEN_SHARE, HITTING_SHARE = 0.6, 0.7  # of the time that is left when its turn comes
+SECONDS = 12.0
+
+
+@dataclass(frozen=True)
+class Dates:
+    """The answers to one enquiry; each is None where it was not asked for or there is none.
+
+    ``hitting`` is None without a wanted date, and where one of the first two meets it already; ``part`` likewise. ``notes`` say
+    in a sentence each why an answer is missing.
+    """
+
+    part_number: str
+    pieces: int
+    wanted: str
+    wanted_min: int | None
+    behind: Reply | None
+    unbroken: Reply | None
+    hitting: Reply | None
+    part: Reply | None
+    assumptions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+
+Tell = Callable[[str, Any], None]
+
+
+def dates(
+    job: Job,
+    enquiry: Enquiry,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    tell: Tell | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Dates:
+    """Answer an enquiry in up to four ways.
+
+    Parameters
+    ----------
+    seconds, trials
+        For all of it together, or for each search (repeatable); 12 seconds with neither.
+    tell
+        Hears ``(way, Reply)`` for each answer as it is there, and ``(way, text)`` for a date that has got better since.
+    stop
+        True ends the searches; what was found so far is answered.
+
+    Raises
+    ------
+    QuestionFault, DataFaults
+        The question cannot be answered: every reason, with what to do about it.
+    PlanRefused
+        A plan made here breaks a rule.
+    """
+    if seconds is None and trials is None:
+        seconds = SECONDS
+    return _Asking(job, enquiry, Limit(seconds, None, stop), trials, seed, tell or (lambda way, what: None)).answer()
+
+
+class _Asking:
+    def __init__(self, job: Job, enquiry: Enquiry, limit: Limit, trials: int | None, seed: int, tell: Tell) -> None:
+        self.job, self.enquiry, self.limit, self.trials, self.seed, self.tell = job, enquiry, limit, trials, seed, tell
+        self.asked = asked(job, enquiry)
+        self.notes: list[str] = []
+
+    def answer(self) -> Dates:
+        first = behind(self.job, self.asked)
+        if first is None:
+            self.notes.append(
+                "Behind everything it finds no time within the known calendars: give later 'known_to' dates in calendars.csv, "
+                "or fewer pieces."
+            )
+            return self._dates(None, None, None, None, ())
+        one = self._reply(BEHIND, first)
+        best, proved = unbroken(self.job, self.asked, first, self._how(UNBROKEN_SHARE), self._better)
+        two = self._reply(UNBROKEN, best, proved)
+        three = self._hitting(best)
+        four = self._part(best)
+        return self._dates(one, two, three, four, assumed(self.job, self.asked, best))
+
+    def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
+        asked = asked or self.asked
+        breaches = verify(asked.work, plan)
+        if breaches:
+            raise PlanRefused(breaches)
+        found = reply(self.job, asked, way, plan, proved)
+        self.tell(way, found)
+        return found
+
+    def _how(self, share: float) -> Callable[[float], dict[str, Any]]:
+        """Limits of searches that together may use a share of what is left now."""
+        until = None if self.limit.left is None else self.limit.spent + share * self.limit.left
+
+        def limits(part: float) -> dict[str, Any]:
+            seconds = None if until is None else max(0.1, part * (until - self.limit.spent))
+            return {"seconds": seconds, "trials": self.trials, "seed": self.seed, "stop": self.limit.stop}
+
+        return limits
+
+    def _better(self, first: int) -> None:
+        if first < FAR_MORE:
+            self.tell(UNBROKEN, moment_text(self.asked.work, first))
+
+    def _in_time(self, plan: Plan) -> bool:
+        return self.asked.wanted_min is None or finish_of(self.asked, plan) <= self.asked.wanted_min
+
+    def _hitting(self, best: Plan) -> Reply | None:
+        wanted = self.asked.wanted_min
+        if wanted is None or self._in_time(best):
+            return None
+        plan = hitting(self.job, self.asked, best, wanted, self._how(HITTING_SHARE))
+        found = self._reply(HITTING, plan)
+        if found.late_min is not None and found.late_min > 0:
+            self.notes.append(
+                f"The wanted date was not reached even with every other order yielding: the earliest found is {found.ready}."
+            )
+        return found
+
+    def _part(self, best: Plan) -> Reply | None:
+        wanted = self.asked.wanted_min
+        if wanted is None or self._in_time(best):
+            return None
+        found = part_of_it(self.job, self.enquiry, wanted, self.limit.stop)
+        if found is None:
+            self.notes.append("Not one piece can be had by the wanted date with nothing else moved.")
+            return None
+        return self._reply(PART, found[1], asked=found[0])
+
+    def _dates(
+        self, one: Reply | None, two: Reply | None, three: Reply | None, four: Reply | None, lines: tuple[str, ...]
+    ) -> Dates:
+        wanted = self.asked.wanted_min
+        return Dates(
+            part_number=self.enquiry.part, pieces=self.enquiry.pieces,
+            wanted="" if wanted is None else moment_text(self.asked.work, wanted), wanted_min=wanted,
+            behind=one, unbroken=two, hitting=three, part=four, assumptions=lines, notes=tuple(self.notes),
+        )  # fmt: skip

@@ -1,0 +1,126 @@
+"""An enquiry written into the shop's tables: as a provisional order that holds its place, or as a firm one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from planner.dates.enquiry import Enquiry, usual_class
+from planner.faults import QuestionFault
+from planner.intake import read_tables
+from planner.intake.adding import Added
+from planner.intake.nearest import did_you_mean
+from planner.shop import Operation, Shop
+
+Cells = Mapping[str, str]
+STEPS = "the steps"
+NAMED = {"routings": STEPS, "routing_machines": STEPS, "parts": "the new part"}  # where faults of new rows are
+COPIED = ("routings", "routing_machines")
+
+
+@dataclass(frozen=True)
+class NewPart:
+    """A part that the shop does not have, as rows of its tables. ``machines`` are rows with machines' own times."""
+
+    number: str
+    steps: Sequence[Cells]
+    description: str = ""
+    machines: Sequence[Cells] = ()
+
+    @property
+    def rows(self) -> dict[str, list[dict[str, str]]]:
+        """Rows for ``parts``, ``routings`` and ``routing_machines``."""
+        found = {
+            "parts": [{"part": self.number, "description": self.description, "made": "yes"}],
+            "routings": [{**row, "part": self.number} for row in self.steps],
+        }
+        if self.machines:
+            found["routing_machines"] = [{**row, "part": self.number} for row in self.machines]
+        return found
+
+
+def like(folder: Path, part: str, number: str) -> NewPart:
+    """A new part that is made as another one is; a part without steps gives one without."""
+    tables, _ = read_tables(folder)
+    rows = ([row.text for row in tables[table] if row["part"] == part] for table in COPIED)
+    steps, machines = rows
+    return NewPart(number, steps, f"like {part}", machines)
+
+
+def steps_of(folder: Path, part: NewPart) -> tuple[Operation, ...]:
+    """The routing of a new part, read and checked with the shop's tables.
+
+    Raises
+    ------
+    DataFaults
+        With every fault; those of the steps are told by their row among them.
+    """
+    return Added(folder, part.rows, NAMED).shop.routings[part.number].operations
+
+
+def keep(
+    folder: Path,
+    shop: Shop,
+    enquiry: Enquiry,
+    number: str,
+    promise: date | None,
+    provisional_until: date | None = None,
+    new_part: NewPart | None = None,
+) -> Shop:
+    """Write the enquiry into the tables as order ``number``; the shop with it.
+
+    Parameters
+    ----------
+    promise
+        The day given to the customer; where none was wanted it is the due date as well.
+    provisional_until
+        It holds its place up to and with that day; None: a firm order.
+    new_part
+        Written too, where the part is not in the tables yet.
+
+    Raises
+    ------
+    DataFaults
+        Nothing is written then: the tables would have a fault, or cannot be written.
+    """
+    due = enquiry.wanted or promise
+    row = {
+        "order": number,
+        "customer": enquiry.customer,
+        "part": enquiry.part,
+        "quantity": str(enquiry.pieces),
+        "due": f"{due:%Y-%m-%d %H:%M}" if isinstance(due, datetime) else str(due or ""),
+        "class": enquiry.priority or usual_class(shop),
+        "material_date": str(enquiry.earliest or ""),
+        "promise": str(promise or ""),
+        "provisional_until": str(provisional_until or ""),
+    }
+    rows = {**(new_part.rows if new_part else {}), "orders": [row]}
+    added = Added(folder, rows, {"orders": "the order", **(NAMED if new_part else {})})
+    added.write()
+    return added.shop
+
+
+def make_firm(folder: Path, shop: Shop, number: str, promise: date | None = None) -> Shop:
+    """A provisional order becomes a firm one, with a promise if one is given; the shop with it.
+
+    Raises
+    ------
+    QuestionFault
+        There is no such order, or it is firm already.
+    DataFaults
+        As :func:`keep`.
+    """
+    order = shop.orders.get(number)
+    if order is None:
+        raise QuestionFault(
+            [f"There is no order '{number}'. " + did_you_mean(number, shop.orders, "take a number of orders.csv.")]
+        )
+    if order.provisional_until is None:
+        raise QuestionFault([f"Order {number} is a firm order already: nothing was changed."])
+    cells = {"provisional_until": ""} | ({"promise": str(promise)} if promise else {})
+    changed = Added(folder, {}, cells={("orders", number): cells})
+    changed.write()
+    return changed.shop

@@ -1,0 +1,150 @@
+"""An enquiry behind everything: in the gaps of the plan as it stands, and nothing in the plan moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from planner.answers.feeds import order_finish
+from planner.dates.enquiry import Asked
+from planner.faults import QuestionFault
+from planner.main_job import Job
+from planner.plan import Bound, Listed, Plan, State, Step
+from planner.proposals.carry import carried
+from planner.timetable import Timetable
+from planner.work import Work
+
+NO_BOUND = Bound(0, "none was looked for")
+
+
+def behind(job: Job, asked: Asked) -> Plan | None:
+    """The plan with the enquiry in its gaps: every step of the plan stays to the minute.
+
+    Each step of the enquiry goes on the machine on which it ends soonest, into the first gap that leaves what follows
+    there its start and its changeover; people, equipment and room on the van are those that the plan leaves over.
+
+    Returns
+    -------
+    Plan
+        None where it finds no time within the known calendars.
+
+    Raises
+    ------
+    QuestionFault
+        When the plan's own list does not give its times (it was changed by hand): make the plan again.
+    """
+    table = Timetable(asked.work)
+    listed = carried(job.work, job.plan, asked.work)
+    old = put(table, (row for row in listed if asked.work.operations[row.operation].batch not in asked.batches))
+    choice = table.choice.copy()
+    moved = moved_steps(job.work, job.plan, asked.work, table.steps())
+    if moved:
+        raise QuestionFault(
+            [
+                f"The plan's list does not give its own times ({len(moved)} steps are otherwise). Make the plan again, with --keep."
+            ]
+        )
+    whole = table.repaired([*old, *(i for b in sorted(asked.batches) for i in asked.work.batches[b].operations)])
+    lost = table.retime(_old_first(whole, old), choice, len(old), placing=True)
+    return None if lost else _plan(table, job.plan, by_start(table))
+
+
+def _old_first(whole: np.ndarray, old: np.ndarray) -> np.ndarray:
+    known = set(old.tolist())
+    return np.array([*old, *(i for i in whole.tolist() if i not in known)], np.int64)
+
+
+def put(table: Timetable, listed: Iterable[Listed]) -> np.ndarray:
+    """Time a list with its machines and what it holds back, and only what is in it; returns it as it was timed."""
+    rows = list(listed)
+    n = len(table.data.op)
+    choice, until = np.full(n, -1, np.int64), np.zeros(n, np.int64)
+    for row in rows:
+        choice[row.operation], until[row.operation] = table.alternative(row.operation, row.machine), row.held_until
+    table.hold(until)
+    wanted = {row.operation for row in rows}
+    sequence = np.array([i for i in table.repaired(row.operation for row in rows).tolist() if i in wanted], np.int64)
+    table.retime(sequence, choice, 0)
+    return sequence
+
+
+def let_in(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
+    """The job's running order with the enquiry's steps let in where ``plan`` has them.
+
+    Each goes before the first step on its machine that the job's plan starts later than ``plan`` starts the enquiry's.
+    """
+    listed = carried(job.work, job.plan, asked.work)
+    places = asked.work.places
+    there = {places[name]: step.start for name, step in named_steps(job.work, job.plan) if name in places}
+    for step in _own_steps(asked, plan):
+        after = (at for at, row in enumerate(listed) if _is_later(row, step, there))
+        listed.insert(next(after, len(listed)), Listed(step.operation, step.machine))
+    return listed
+
+
+def first_of_all(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
+    """The job's running order behind the enquiry's steps, on the machines that ``plan`` has them on."""
+    own = [Listed(step.operation, step.machine) for step in _own_steps(asked, plan)]
+    return [*own, *carried(job.work, job.plan, asked.work)]
+
+
+def _own_steps(asked: Asked, plan: Plan) -> list[Step]:
+    """The enquiry's steps in order of their starts."""
+    steps = plan.step_of()
+    own = (steps[i] for b in asked.batches for i in asked.work.batches[b].operations if i in steps)
+    return sorted(own, key=lambda s: (s.start, s.operation))
+
+
+def _is_later(row: Listed, step: Step, there: dict[int, int]) -> bool:
+    """Is a listed operation on the step's machine (any, where it has none) and planned to start later?"""
+    if step.machine is not None and row.machine != step.machine:
+        return False
+    return there.get(row.operation, -1) >= step.start
+
+
+def named_steps(work: Work, plan: Plan) -> Iterator[tuple[tuple[str, int], Step]]:
+    """Steps of a plan with their batch name and step number."""
+    for step in plan.steps:
+        op = work.operations[step.operation]
+        yield (work.batches[op.batch].name, op.number), step
+
+
+def retimed(work: Work, plan: Plan, of: Work) -> Plan | None:
+    """A plan for work that differs in dues and weights only, with the cost it has in ``work``."""
+    table = Timetable(work)
+    put(table, carried(of, plan, work))
+    return None if table.unplaced() else _plan(table, plan, tuple(table.list.tolist()))
+
+
+def _plan(table: Timetable, like: Plan, sequence: tuple[int, ...]) -> Plan:
+    cost, steps = table.cost(), table.steps()
+    return replace(
+        like, fingerprint=table.work.fingerprint, steps=steps, sequence=sequence, cost=cost,
+        bound=NO_BOUND, state=State.BEST if cost.first == 0 else State.GOOD, no_time=(),
+    )  # fmt: skip
+
+
+def by_start(table: Timetable) -> tuple[int, ...]:
+    """What was timed, as a list in order of starts: for searches that go on from times which no list gave."""
+    ordered = sorted(table.steps(), key=lambda s: (s.start, s.operation))
+    return tuple(table.repaired(s.operation for s in ordered).tolist())
+
+
+def moved_steps(work: Work, plan: Plan, other: Work, steps: Iterable[Step]) -> list[tuple[str, int]]:
+    """Steps of a plan that are elsewhere, or at other times, among ``steps``; by batch name and step number."""
+    now, places = {s.operation: s for s in steps}, other.places
+    found = []
+    for name, step in named_steps(work, plan):
+        there = now.get(places.get(name, -1))
+        if there is None or (there.machine, there.start, there.end) != (step.machine, step.start, step.end):
+            found.append(name)
+    return found
+
+
+def finish_of(asked: Asked, plan: Plan) -> int:
+    """When the enquiry is ready in a complete plan."""
+    finish = order_finish(asked.work, plan.step_of(), asked.work.orders[asked.order])
+    assert finish is not None
+    return finish

@@ -1,0 +1,192 @@
+"""What is said of one way to have an enquiry: its date, how sure, what it rests on, and whom it moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from planner.answers.feeds import order_finish
+from planner.answers.kits import Kit, kits
+from planner.answers.way import BEFORE, Ways
+from planner.answers.wording import elapsed_text, moment_iso, moment_text, step_name
+from planner.dates.enquiry import Asked
+from planner.dates.placing import finish_of
+from planner.dates.yielding import promised_min
+from planner.main_job import Job
+from planner.plan import Plan
+from planner.work import Kind, Work
+
+SMALLEST_MOVE_MIN = 1
+
+
+@dataclass(frozen=True)
+class Moved:
+    """An order that is ready at another time than planned. ``later_min`` is negative where it is sooner."""
+
+    order: str
+    customer: str
+    later_min: int
+    ready: str
+    late_before_min: int  # past its promise (its due where none was given); 0: in time
+    late_now_min: int
+
+    @property
+    def slips(self) -> bool:
+        """Is it later past its promise than it was?"""
+        return self.late_now_min > self.late_before_min
+
+
+@dataclass(frozen=True)
+class Used:
+    """A step of the enquiry in the plan."""
+
+    batch: str
+    part: str
+    operation: int
+    description: str
+    on: str  # machine, outside firm, or ''
+    start: str
+    end: str
+    start_min: int
+    end_min: int
+
+
+@dataclass(frozen=True)
+class KitLine:
+    """A component of the enquiry's last assembly. ``float_min``: how much later it could come and the kit be as early."""
+
+    part: str
+    source: str
+    date: str
+    float_min: int | None
+    governs: bool
+
+
+@dataclass(frozen=True)
+class Reply:
+    """One way to have it. ``ready_min`` is planned; ``likely`` and ``safe`` come from draws (empty until they are made)."""
+
+    way: str
+    pieces: int
+    ready_min: int
+    ready: str
+    ready_at: str | None
+    late_min: int | None  # against the wanted date: negative is early; None without one
+    proved_earliest: bool  # no allowed plan that keeps the same promises is earlier
+    chain: tuple[str, ...]  # what decides the date, from its first step on
+    kit: tuple[KitLine, ...]
+    used: tuple[Used, ...]
+    moved: tuple[Moved, ...]  # the most harmed first
+    likely: str = ""
+    likely_min: int | None = None
+    safe: str = ""
+    safe_min: int | None = None
+    sure_percent: int = 0
+    chance_wanted: float | None = None  # of being ready by the wanted date
+    plan: Plan | None = field(default=None, repr=False, compare=False)
+
+    @property
+    def slips(self) -> tuple[Moved, ...]:
+        return tuple(m for m in self.moved if m.slips)
+
+
+def reply(job: Job, asked: Asked, way: str, plan: Plan, proved: bool = False) -> Reply:
+    """What a plan says of the enquiry in it."""
+    work, ready = asked.work, finish_of(asked, plan)
+    wanted = asked.wanted_min
+    return Reply(
+        way=way,
+        pieces=asked.enquiry.pieces,
+        ready_min=ready,
+        ready=moment_text(work, ready),
+        ready_at=moment_iso(work, ready),
+        late_min=None if wanted is None else ready - wanted,
+        proved_earliest=proved,
+        chain=_chain(asked, plan),
+        kit=_kit(asked, plan),
+        used=_used(asked, plan),
+        moved=_moved(job, asked, plan),
+        plan=plan,
+    )
+
+
+# --- whom it moves ---------------------------------------------------------------------------
+
+
+def _moved(job: Job, asked: Asked, plan: Plan) -> tuple[Moved, ...]:
+    before, after = job.plan.step_of(), plan.step_of()
+    planned = {order.number: order_finish(job.work, before, order) for order in job.work.orders}
+    found = []
+    for order in asked.work.orders:
+        was, now = planned.get(order.number), order_finish(asked.work, after, order)
+        if order.index == asked.order or was is None or now is None or abs(now - was) < SMALLEST_MOVE_MIN:
+            continue
+        promise = promised_min(order)
+        found.append(
+            Moved(
+                order.number, order.customer, now - was, moment_text(asked.work, now),
+                max(0, was - promise), max(0, now - promise),
+            )
+        )  # fmt: skip
+    return tuple(sorted(found, key=lambda m: (m.late_before_min - m.late_now_min, -m.later_min, m.order)))
+
+
+# --- what it rests on --------------------------------------------------------------------------
+
+
+def _used(asked: Asked, plan: Plan) -> tuple[Used, ...]:
+    work, steps = asked.work, plan.step_of()
+    found = []
+    for i in sorted(asked.batches):
+        batch = work.batches[i]
+        for op in (work.operations[o] for o in batch.operations):
+            step = steps.get(op.index)
+            if step is None:
+                continue
+            on = work.machines[step.machine].name if step.machine is not None else ""
+            if op.kind is Kind.OUTSIDE and op.service is not None:
+                on = work.services[op.service].supplier
+            found.append(
+                Used(
+                    batch.name, batch.part, op.number, op.description, on, moment_text(work, step.start),
+                    moment_text(work, step.end), step.start, step.end,
+                )
+            )  # fmt: skip
+    return tuple(sorted(found, key=lambda u: (u.start_min, u.end_min, u.batch, u.operation)))
+
+
+def _kit(asked: Asked, plan: Plan) -> tuple[KitLine, ...]:
+    """Components of the batch that the enquiry waits for last, if it is assembled."""
+    ways = Ways(asked.work, plan)
+    last = ways.last_batch(asked.work.orders[asked.order])
+    if last is None:
+        return ()
+    name = asked.work.batches[last].name
+    kit: Kit | None = next((k for k in kits(asked.work, plan) if k.batch == name), None)
+    if kit is None:
+        return ()
+    return tuple(
+        KitLine(c.part, c.source, c.date, c.slack_min, c.slack_min == 0 and not c.short) for c in kit.components
+    )
+
+
+def _chain(asked: Asked, plan: Plan) -> tuple[str, ...]:
+    """From the first step of the way that binds to the last: each with what it waited for, and how long."""
+    work = asked.work
+    ways = Ways(work, plan)
+    last = ways.last_batch(work.orders[asked.order])
+    if last is None:
+        return ("all of it comes from stock and receipts",)
+    lines = []
+    for wait in ways.back(last):
+        op = work.operations[wait.step.operation]
+        text = f"{step_name(work, op)} {op.description}".strip()
+        start, end = moment_text(work, wait.step.start), moment_text(work, wait.step.end)
+        waited = ""
+        if wait.minutes and wait.step.waited_for != BEFORE:
+            waited = f", after {elapsed_text(wait.minutes)} of waiting for {_cause(work, wait.step)}"
+        lines.append(f"{text}: {start} to {end}{waited}")
+    return tuple(reversed(lines))
+
+
+def _cause(work: Work, step: object) -> str:
+    return str(getattr(step, "waited_for", ""))

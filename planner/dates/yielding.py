@@ -1,0 +1,147 @@
+"""Dates for which others make room: without breaking a promise, or at what it takes to hit the wanted one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+from planner.answers.feeds import order_finish
+from planner.dates.enquiry import Asked
+from planner.dates.placing import finish_of, first_of_all, let_in, named_steps, put, retimed
+from planner.main_job import Job
+from planner.plan import Listed, Plan
+from planner.search import Progress, search
+from planner.timetable import Timetable
+from planner.verify import verify
+from planner.work import Kept, Order, Work
+
+How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
+CALM_SHARE = 0.7  # for the date itself; the rest for keeping the running order
+FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of the rest within the known calendars
+
+
+def limits(job: Job, asked: Asked) -> dict[int, int]:
+    """By order (not the enquiry's): its promise (its due where none was given), or its planned finish if that is later."""
+    planned = {
+        order.number: order_finish(job.work, steps, order) or 0
+        for steps in [job.plan.step_of()]
+        for order in job.work.orders
+    }
+    return {
+        order.index: max(promised_min(order), planned[order.number])
+        for order in asked.work.orders
+        if order.index != asked.order
+    }
+
+
+def promised_min(order: Order) -> int:
+    """The promise, or the due time where no promise was given."""
+    return order.due_min if order.promise_min is None else order.promise_min
+
+
+def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int], None]) -> tuple[Plan, bool]:
+    """The earliest finish found at which no other order is past its limit; at worst ``start``, which must keep them all.
+
+    Of the plans with that finish one is then looked for that keeps the job's running order as far as it can.
+
+    Returns
+    -------
+    tuple[Plan, bool]
+        The plan in terms of ``asked.work``, and whether it is proved that none is earlier.
+    """
+    bounds = limits(job, asked)
+    weights = dict.fromkeys(bounds, FAR_MORE)
+    work = _weighed(asked, bounds, weights, ask=(0, 1))
+    found = _search(work, [_as_list(start), first_of_all(job, asked, start)], how(CALM_SHARE), tell)
+    plan = _checked(asked, work, found) or start
+    ready = finish_of(asked, plan)
+    if ready >= finish_of(asked, start) or _broken(asked, plan, bounds):
+        return start, found.bound.value == finish_of(asked, start)
+    work = replace(_weighed(asked, bounds, weights, ask=(ready, FAR_MORE)), kept=kept(job, asked))
+    calm = _checked(asked, work, _search(work, [_as_list(plan), let_in(job, asked, plan)], how(1.0)))
+    if calm is not None and finish_of(asked, calm) <= ready and not _broken(asked, calm, bounds):
+        plan = calm
+    return plan, found.bound.value == finish_of(asked, plan)
+
+
+def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> Plan:
+    """The enquiry by the wanted time before all else (as near as it gets), and then as little harm as can be.
+
+    Harm is what the orders' classes say a late minute costs, counted past each one's limit, and the price of change in the
+    running order.
+    """
+    bounds = limits(job, asked)
+    weights = {i: asked.work.orders[i].weight for i in bounds}
+    work = replace(_weighed(asked, bounds, weights, ask=(wanted_min, FAR_MORE)), kept=kept(job, asked))
+    starts = [_as_list(start), let_in(job, asked, start), first_of_all(job, asked, start)]
+    return _checked(asked, work, _search(work, starts, how(1.0))) or start
+
+
+def kept(job: Job, asked: Asked) -> tuple[Kept, ...]:
+    """Where the job's plan has each step: the price of change is asked for all of them."""
+    places = asked.work.places
+    on: dict[int, list[tuple[int, int]]] = {}
+    for name, step in named_steps(job.work, job.plan):
+        if step.machine is not None and name in places:
+            on.setdefault(step.machine, []).append((step.start, places[name]))
+    found = []
+    for machine, row in on.items():
+        ops = [op for _, op in sorted(row)]
+        found += [Kept(op, machine, before) for before, op in pairwise([None, *ops]) if op is not None]
+    return tuple(sorted(found, key=lambda k: k.operation))
+
+
+def _weighed(asked: Asked, bounds: dict[int, int], weights: dict[int, int], ask: tuple[int, int]) -> Work:
+    """The work with other dues and weights; ``ask``: those of the enquiry."""
+    orders = tuple(
+        replace(order, due_min=due, weight=weight)
+        for order in asked.work.orders
+        for due, weight in [ask if order.index == asked.order else (bounds[order.index], weights[order.index])]
+    )
+    return replace(asked.work, orders=orders, kept=())
+
+
+def _search(
+    work: Work, starts: list[list[Listed]], how: dict[str, Any], tell: Callable[[int], None] | None = None
+) -> Plan:
+    """Search on from the best of some lists; ``tell`` hears the first tier of the cost whenever it has got less."""
+    best = [1 << 62]
+
+    def hear(now: Progress) -> None:
+        if now.cost.first < best[0]:
+            best[0] = now.cost.first
+            if tell is not None:
+                tell(now.cost.first)
+
+    return search(work, start=_best_of(work, starts), progress=hear, **how)
+
+
+def _best_of(work: Work, starts: list[list[Listed]]) -> list[Listed]:
+    table = Timetable(work)
+
+    def rank(listed: list[Listed]) -> tuple[int, int, int]:
+        put(table, listed)
+        cost = table.cost()
+        return len(table.unplaced()), cost.first, cost.second
+
+    return min(starts, key=rank)
+
+
+def _as_list(plan: Plan) -> list[Listed]:
+    steps = plan.step_of()
+    return [Listed(i, steps[i].machine, steps[i].held_until or 0) for i in plan.sequence]
+
+
+def _checked(asked: Asked, work: Work, found: Plan) -> Plan | None:
+    """What a search found, in terms of ``asked.work``; None unless it is complete and breaks no rule."""
+    if not found.complete:
+        return None
+    plan = retimed(asked.work, found, work)
+    return None if plan is None or verify(asked.work, plan) else plan
+
+
+def _broken(asked: Asked, plan: Plan, bounds: dict[int, int]) -> bool:
+    steps = plan.step_of()
+    return any((order_finish(asked.work, steps, asked.work.orders[i]) or 0) > limit for i, limit in bounds.items())

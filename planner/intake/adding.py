@@ -1,0 +1,196 @@
+"""Rows added to a shop's tables, and cells changed: the whole shop is read and checked with them before any file is touched.
+
+All other text stays as it is, byte for byte; rows come at the end of a file. Only where a table lacks a column
+that a new row needs is its heading, and with it every line, made one cell longer.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from planner.faults import DataFaults, Fault
+from planner.intake import read_shop
+from planner.intake.tables import TABLES
+from planner.shop import Shop
+from planner.whole_file import write_whole
+
+Rows = Mapping[str, Sequence[Mapping[str, str]]]  # table -> rows of text by column
+Cells = Mapping[tuple[str, str], Mapping[str, str]]  # (table, its key) -> text by column
+
+
+class Added:
+    """A shop with more rows in its tables. ``shop`` is that shop; nothing is written until :meth:`write`.
+
+    Parameters
+    ----------
+    folder
+        The shop's tables.
+    rows
+        By table: rows of text by column; what a row leaves out is empty.
+    cells
+        By table and its key (the first column): cells that get another text.
+    named
+        What the new rows of a table are called in faults, in place of the file and its row ('steps': 'steps.csv, row 2' becomes
+        the second row of the steps).
+
+    Raises
+    ------
+    DataFaults
+        With every fault of the shop with these rows.
+    """
+
+    def __init__(
+        self, folder: Path, rows: Rows, named: Mapping[str, str] | None = None, cells: Cells | None = None
+    ) -> None:
+        cells = cells or {}
+        self._folder = folder
+        self._files = {table: _file_of(folder, table) for table in dict.fromkeys([*rows, *(t for t, _ in cells)])}
+        self._before = {table: _text(file) for table, file in self._files.items()}
+        self._texts = dict(self._before)
+        for table, more in rows.items():
+            self._texts[table] = with_rows(self._texts[table], table, more)
+        for (table, key), changed in cells.items():
+            self._texts[table] = with_cells(self._texts[table], key, changed)
+        try:
+            self.shop = self._read()
+        except DataFaults as found:
+            raise DataFaults(self._renamed(f, rows, named or {}) for f in found.faults) from None
+
+    def _read(self) -> Shop:
+        with tempfile.TemporaryDirectory() as place:
+            copy = Path(place)
+            for file in self._folder.iterdir():
+                if file.is_file() and file.suffix.casefold() == ".csv":
+                    shutil.copy(file, copy / file.name)
+            for table, text in self._texts.items():
+                write_whole(copy / self._files[table].name, text)
+            return read_shop(copy)
+
+    def _renamed(self, fault: Fault, rows: Rows, named: Mapping[str, str]) -> Fault:
+        for table, name in named.items():
+            if fault.file.casefold() == f"{table}.csv" and fault.row is not None:
+                nth = fault.row - (_lines(self._texts[table]) - len(rows[table]))
+                if nth >= 1:
+                    return replace(fault, file=name, row=nth)
+        return fault
+
+    def write(self) -> None:
+        """Write the tables, in the order in which they were given.
+
+        Raises
+        ------
+        DataFaults
+            When a table was changed by someone else in the meantime, or cannot be written. Then nothing of that table, or of
+            those after it, is written.
+        """
+        for table, text in self._texts.items():
+            file = self._files[table]
+            if _text(file) != self._before[table]:
+                raise DataFaults(
+                    [
+                        Fault(
+                            file.name,
+                            None,
+                            "",
+                            "",
+                            "the table as it was a moment ago",
+                            "Someone else has changed it: ask again.",
+                        )
+                    ]
+                )
+            try:
+                write_whole(file, text)
+            except OSError as problem:
+                why = problem.strerror or str(problem)
+                raise DataFaults(
+                    [
+                        Fault(
+                            file.name,
+                            None,
+                            "",
+                            why,
+                            "a file that can be written",
+                            "Close it in other programs and see its rights.",
+                        )
+                    ]
+                ) from problem
+
+
+def with_rows(text: str, table: str, rows: Sequence[Mapping[str, str]]) -> str:
+    """The text of a table with rows at its end, and with the columns that they need."""
+    end = "\r\n" if "\r\n" in text else "\n"
+    if not any(_columns(text)):
+        text = ",".join(column.name for column in next(t for t in TABLES if t.name == table).columns) + end
+    known = _columns(text)
+    missing = [c for c in dict.fromkeys(c for row in rows for c, cell in row.items() if cell) if c not in known]
+    if missing:
+        text = _wider(text, missing, end)
+        known += missing
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator=end)
+    for row in rows:
+        writer.writerow([row.get(column, "") for column in known])
+    return text + ("" if text.endswith(("\n", "\r")) else end) + out.getvalue()
+
+
+def with_cells(text: str, key: str, cells: Mapping[str, str]) -> str:
+    """The text of a table whose row with ``key`` in its first column has other cells; all other lines as they are.
+
+    Raises
+    ------
+    KeyError
+        When there is no such row.
+    """
+    end = "\r\n" if "\r\n" in text else "\n"
+    known = _columns(text)
+    missing = [column for column, cell in cells.items() if cell and column not in known]
+    if missing:
+        text = _wider(text, missing, end)
+        known = _columns(text)
+    lines = text.splitlines(keepends=True)
+    reader, began = csv.reader(io.StringIO(text, newline="")), 0
+    for nth, row in enumerate(reader):
+        if nth and row and row[0].strip() == key:
+            out = io.StringIO()
+            wide = [*row, *[""] * (len(known) - len(row))]
+            csv.writer(out, lineterminator=end).writerow(
+                [cells.get(c, cell) for c, cell in zip(known, wide, strict=False)]
+            )
+            return "".join([*lines[:began], out.getvalue(), *lines[reader.line_num :]])
+        began = reader.line_num
+    raise KeyError(key)
+
+
+def _columns(text: str) -> list[str]:
+    heading = next(csv.reader(io.StringIO(text, newline="")), [])
+    return [cell.strip().strip("\ufeff").casefold() for cell in heading]
+
+
+def _wider(text: str, columns: Sequence[str], end: str) -> str:
+    mark = "\ufeff" if text.startswith("\ufeff") else ""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator=end)
+    lines = [row for row in csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))]
+    for n, row in enumerate(lines):
+        more = list(columns) if n == 0 else [""] * len(columns)
+        writer.writerow([*row, *more] if row else row)
+    return mark + out.getvalue()
+
+
+def _lines(text: str) -> int:
+    return sum(1 for _ in csv.reader(io.StringIO(text, newline="")))
+
+
+def _file_of(folder: Path, table: str) -> Path:
+    name = f"{table}.csv"
+    return next((file for file in folder.iterdir() if file.name.casefold() == name), folder / name)
+
+
+def _text(file: Path) -> str:
+    return file.read_bytes().decode("utf-8", "surrogateescape") if file.exists() else ""

@@ -1,0 +1,12 @@
+"""How sure a plan is: its running order timed again many times with times, scrap and hours that come otherwise."""
+
+from planner.risk.draws import Draws, draw
+from planner.risk.of_shop import spreads_of
+from planner.risk.safe import safe_day
+from planner.risk.spread import Lognormal, Spread, ThreePoint
+from planner.risk.spreads import Booked, Breakdown, Late, Spreads, Turn
+
+__all__ = [
+    "Booked", "Breakdown", "Draws", "Late", "Lognormal", "Spread", "Spreads", "ThreePoint", "Turn",
+    "draw", "safe_day", "spreads_of",
+]  # fmt: skip

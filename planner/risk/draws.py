@@ -1,0 +1,172 @@
+"""A plan timed again many times, each time with what may come otherwise."""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from planner.plan import Plan
+from planner.risk.hours import calm_hours, no_cuts, with_room
+from planner.risk.kernel import Drawn, Fixed, Seen, time_draws
+from planner.risk.sample import Sampler
+from planner.risk.spreads import Spreads
+from planner.search.later import timed_again
+from planner.timetable import Timetable
+from planner.timetable.state import make_state
+from planner.work import NEVER, Work
+
+LOT = 50  # draws made at once: the same whatever the number of threads
+WORKERS = 2
+ROOM = 4096  # bookings of one person, at first
+
+
+@dataclass(frozen=True)
+class Draws:
+    """What was seen in all draws.
+
+    ``end`` [draw, operation] and ``finish`` [draw, order] are minutes from the plan start in the order of ``work.operations``
+    and ``work.orders``; ``NEVER`` beyond the known calendars. ``receipts`` says by reference when each is there [draw].
+    ``late_count`` and ``late_added`` [order, operation]: over the draws in which the order is late, how often the
+    operation was on the way that decided its finish, and the minutes of delay against the plan that arose there.
+    """
+
+    work: Work
+    plan: Plan
+    end: np.ndarray
+    receipts: dict[str, np.ndarray]
+    late_count: np.ndarray
+    late_added: np.ndarray
+
+    @property
+    def draws(self) -> int:
+        return len(self.end)
+
+    @cached_property
+    def finish(self) -> np.ndarray:
+        finish = np.zeros((self.draws, len(self.work.orders)), np.int64)
+        for order in self.work.orders:
+            for source in order.sources:
+                np.maximum(finish[:, order.index], self.there(source), out=finish[:, order.index])
+        return finish
+
+    def there(self, supply) -> np.ndarray:
+        """When what a ``Source`` or a ``Need`` brings is there [draw]."""
+        if supply.batch is not None:
+            operations = self.work.batches[supply.batch].operations
+            return np.maximum(0, self.end[:, operations[-1]]) if operations else np.zeros(self.draws, np.int64)
+        return self.receipts.get(supply.receipt, np.full(self.draws, max(0, supply.at_min), np.int64))
+
+    @cached_property
+    def _sorted(self) -> np.ndarray:
+        return np.sort(self.finish, axis=0)
+
+    def on_time(self, order: int) -> float:
+        """Share of the draws in which an order (its index) is ready by its due time."""
+        return float((self.finish[:, order] <= self.work.orders[order].due_min).mean())
+
+    def at(self, order: int, share: float) -> int:
+        """The smallest minute by which at least that share (0 to 1) of the draws have finished an order (its index)."""
+        place = int(np.ceil(round(share * self.draws, 9))) - 1
+        return int(self._sorted[min(max(place, 0), self.draws - 1), order])
+
+    def weighted_late_min(self, order: int) -> float:
+        """Expected minutes late times the weight of the order's class."""
+        found = self.work.orders[order]
+        return float(np.maximum(0, self.finish[:, order] - found.due_min).mean()) * found.weight
+
+
+def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1) -> Draws:
+    """Time the plan's list again in each draw, on the plan's machines, with what it holds back.
+
+    The running order stays: what is delayed delays what stands behind it on its machine, which is more than a shop would
+    put up with. Who sets, checks and works is chosen in each draw by the timetable's rule, as is the collection. With
+    no spread at all each draw is the plan.
+
+    Parameters
+    ----------
+    draws
+        How many. The same seed gives the same draws, on one thread or two.
+
+    Raises
+    ------
+    ValueError
+        Where the plan is not what its list of operations comes to: it is not complete, or was altered by hand.
+    """
+    if draws < 1:
+        raise ValueError(f"at least one draw is needed, not {draws}")
+    table = timed_again(work, plan)
+    last = max([0, *(s.end for s in plan.steps)])
+    near = max(2 * last, last + 60 * 1440)  # few draws take longer: those are timed again with all that is known
+    sampler = Sampler(table, spreads, near, seed)
+    lots = [(number, min(LOT, draws - at)) for number, at in enumerate(range(0, draws, LOT))]
+    workers = max(1, min(WORKERS, os.cpu_count() or 1, len(lots)))
+    with ThreadPoolExecutor(workers) as pool:
+        parts = list(pool.map(lambda w: _part(table, sampler, near, lots[w::workers]), range(workers)))
+    found = sorted((number, end, receipts) for part in parts for number, end, receipts in part.lots)
+    return Draws(
+        work, plan, np.concatenate([end for _, end, _ in found]),
+        {name: np.concatenate([receipts[name] for _, _, receipts in found]) for name in found[0][2]},
+        sum(part.count for part in parts), sum(part.added for part in parts),
+    )  # fmt: skip
+
+
+@dataclass
+class _Part:
+    """What one thread has seen."""
+
+    lots: list[tuple[int, np.ndarray, dict[str, np.ndarray]]]
+    count: np.ndarray
+    added: np.ndarray
+
+
+def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, int]]) -> _Part:
+    timer = Timer(table, sampler, near)
+    whole: Timer | None = None
+    shape = (len(table.work.orders), len(table.work.operations))
+    part = _Part([], np.zeros(shape, np.int64), np.zeros(shape, np.int64))
+    for number, draws in lots:
+        drawn, receipts = sampler.lot(number, draws)
+        end, lost = timer.time(drawn, part, keep_lost=False)
+        again = np.flatnonzero(lost)
+        if len(again):
+            whole = whole or Timer(table, sampler, NEVER)
+            end[again], _ = whole.time(Drawn(*(values[again] for values in drawn)), part, keep_lost=True)
+        part.lots.append((number, end, receipts))
+    return part
+
+
+class Timer:
+    """The timetable's arrays for one thread, with hours up to a minute."""
+
+    def __init__(self, table: Timetable, sampler: Sampler, until: int) -> None:
+        data, work = table.data, table.work
+        self.calm = calm_hours(work, data, until)
+        self.cuts = no_cuts(len(work.machines), len(work.people), len(data.lines.lo) - 1, *sampler.room)
+        self.data = data._replace(
+            lines=with_room(self.calm, self.cuts), op=data.op.copy(), alt=data.alt.copy(), order=data.order.copy(),
+            trip=data.trip.copy(), run_room=data.run_room.copy(),
+        )  # fmt: skip
+        choice = np.where(sampler.planned.alt >= 0, sampler.planned.alt, table.choice)
+        ends = np.minimum(table.ends(), NEVER)
+        self.fixed = Fixed(
+            table.list, choice, ends, sampler.planned.alt, sampler.receipt_ops, sampler.out_ops, data.machine["line"].copy()
+        )
+        self.state = make_state(self.data, ROOM)
+
+    def time(self, drawn: Drawn, part: _Part, keep_lost: bool) -> tuple[np.ndarray, np.ndarray]:
+        """Ends [draw, operation], and by draw whether something found no place."""
+        n = len(drawn.run)
+        seen = Seen(np.zeros((n, len(self.data.op)), np.int64), np.zeros(n, np.int64), part.count, part.added)
+        at = 0
+        while at < n:
+            at = time_draws(
+                self.data, self.state, self.calm, self.cuts, self.fixed, drawn, seen, at, int(keep_lost)
+            )  # fmt: skip
+            if self.state.full[0]:
+                self.state = make_state(self.data, 4 * self.state.setters.at.shape[1])
+        return seen.end, seen.lost
+

@@ -1,0 +1,100 @@
+"""How far an actual time is from its planned one: ratios of actual to planned, drawn from a chance between 0 and 1.
+
+Each kind answers ``ratios(chance)``: an array of the same shape as ``chance``, which is evenly spread over [0, 1).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from scipy.special import ndtri
+from scipy.stats import beta, triang
+
+CREDIBLE = 20  # as many bookings weigh as much as what was assumed before
+
+
+class Spread(Protocol):
+    """Draws ratios of actual to planned."""
+
+    def ratios(self, chance: np.ndarray) -> np.ndarray:
+        """Ratios for chances in [0, 1); the shape stays."""
+        ...
+
+
+@dataclass(frozen=True)
+class Lognormal:
+    """Lognormal with ``mean`` and a standard deviation of ``percent`` of it; 0 percent: always the mean."""
+
+    percent: float = 0.0
+    mean: float = 1.0
+
+    def ratios(self, chance: np.ndarray) -> np.ndarray:
+        """Moments as in any text: variance of the logarithm ln(1 + cv^2), so that the mean stays."""
+        if self.percent <= 0:
+            return np.full(chance.shape, self.mean)
+        variance = np.log1p((self.percent / 100) ** 2)
+        return self.mean * np.exp(ndtri(chance) * np.sqrt(variance) - variance / 2)
+
+
+@dataclass(frozen=True)
+class ThreePoint:
+    """Beta-PERT (or triangular) between ``low`` and ``high`` with its mode at ``likely``; all are ratios or all days.
+
+    Beta-PERT has the mean (low + 4 likely + high) / 6 (Malcolm et al., Operations Research 7:646-669, 1959) and, as a beta
+    distribution, the variance (mean - low)(high - mean) / 7.
+    """
+
+    low: float
+    likely: float
+    high: float
+    triangular: bool = False
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.likely <= self.high:
+            raise ValueError(f"low, likely and high must rise, not {self.low}, {self.likely}, {self.high}")
+
+    @property
+    def _shape(self):  # a frozen distribution of scipy
+        width = self.high - self.low
+        peak = (self.likely - self.low) / width
+        if self.triangular:
+            return triang(peak, self.low, width)
+        return beta(1 + 4 * peak, 5 - 4 * peak, self.low, width)
+
+    def ratios(self, chance: np.ndarray) -> np.ndarray:
+        return np.full(chance.shape, self.low) if self.low == self.high else self._shape.ppf(chance)
+
+    def up_to(self, value: np.ndarray) -> np.ndarray:
+        """Chance of at most each value."""
+        return (value >= self.low).astype(float) if self.low == self.high else self._shape.cdf(value)
+
+
+@dataclass(frozen=True)
+class AsBooked:
+    """A ``share`` of the draws takes one of the ``booked`` ratios (sorted), each as likely as any; the rest ``otherwise``."""
+
+    booked: tuple[float, ...]
+    share: float
+    otherwise: Spread
+
+    def ratios(self, chance: np.ndarray) -> np.ndarray:
+        booked = np.array(self.booked)
+        at = np.minimum((chance / self.share * len(booked)).astype(np.int64), len(booked) - 1)
+        if self.share >= 1:
+            return booked[at]
+        rest = self.otherwise.ratios(np.clip((chance - self.share) / (1 - self.share), 0, np.nextafter(1, 0)))
+        return np.where(chance < self.share, booked[at], rest)
+
+
+def shrunk(booked: Sequence[float], before: Spread) -> Spread:
+    """What was booked, mixed with what was assumed ``before`` by n / (n + 20): few bookings change little.
+
+    The weight is that of credibility theory (Buehlmann, ASTIN Bulletin 4:199-207, 1967); its constant of 20 is common
+    practice, no source.
+    """
+    if not booked:
+        return before
+    return AsBooked(tuple(sorted(booked)), len(booked) / (len(booked) + CREDIBLE), before)

@@ -1,0 +1,27 @@
+"""Files written in one go: what is there afterwards is wholly the new text, or still the old one."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+
+
+def write_whole(path: Path | str, text: str) -> None:
+    """Write ``text`` as UTF-8, with the line ends it has.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written; what was there is still there.
+    """
+    target = Path(path).resolve()
+    fresh = target.with_name(f".{target.name}.{os.getpid()}.{secrets.token_hex(4)}.new")
+    try:
+        with fresh.open("x", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(fresh, target)
+    finally:
+        fresh.unlink(missing_ok=True)

@@ -1,0 +1,124 @@
+"""Enquiries kept: provisional orders hold their place until their day, become firm, and files change only then."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner, Result
+
+from planner.cli.commands import app
+from planner.explode import explode
+from planner.intake import read_shop
+from tests.explode_shops import order, part, shop
+
+TINY = Path(__file__).parent / "data" / "tiny_shop"
+ASK = ("--part", "GR-120", "--qty", "30", "--trials", "60")
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(app, [str(word) for word in words])
+
+
+@pytest.fixture(scope="module")
+def plan_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("plans") / "plan.json"
+    assert run("plan", TINY, "--trials", 60, "--out", file).exit_code == 0
+    return file
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    shutil.copytree(TINY, tmp_path / "shop")
+    return tmp_path / "shop"
+
+
+def bytes_of(folder: Path) -> dict[str, bytes]:
+    return {file.name: file.read_bytes() for file in folder.iterdir()}
+
+
+def test_an_enquiry_leaves_files_byte_equal(folder: Path, plan_file: Path) -> None:
+    before, plan = bytes_of(folder), plan_file.read_bytes()
+    assert run("date", folder, plan_file, *ASK, "--wanted", "2026-04-01").exit_code == 0
+    assert bytes_of(folder) == before
+    assert plan_file.read_bytes() == plan
+
+
+def test_json_has_the_four_answers_and_nothing_else_on_standard_output(plan_file: Path) -> None:
+    found = run("date", TINY, plan_file, *ASK, "--wanted", "2026-03-25", "--json")
+    answer = json.loads(found.stdout)
+    assert set(answer) >= {"behind", "unbroken", "hitting", "part", "assumptions", "notes"}
+    assert answer["behind"]["moved"] == []
+    assert "plan" not in answer["behind"]
+
+
+def test_a_kept_enquiry_holds_its_place_and_becomes_firm(folder: Path, plan_file: Path) -> None:
+    kept = run(
+        "date", folder, plan_file, *ASK, "--wanted", "2026-05-04", "--keep-as", "Q-1", "--hold-until", "2026-04-30"
+    )
+    assert kept.exit_code == 0, kept.output
+    assert read_shop(folder).orders["Q-1"].provisional_until == date(2026, 4, 30)
+    assert any(o.number == "Q-1" for o in explode(read_shop(folder)).orders)
+    assert run("firm", folder, "Q-1", "--promise", "2026-05-05").exit_code == 0
+    firm = read_shop(folder).orders["Q-1"]
+    assert (firm.provisional_until, firm.promise) == (None, date(2026, 5, 5))
+    again = run("firm", folder, "Q-1")
+    assert again.exit_code == 1
+    assert "firm order already" in again.output
+
+
+def test_a_number_that_is_taken_is_refused_and_nothing_written(folder: Path, plan_file: Path) -> None:
+    before = bytes_of(folder)
+    refused = run("date", folder, plan_file, *ASK, "--wanted", "2026-05-04", "--keep-as", "O-1")
+    assert refused.exit_code == 1
+    assert "O-1" in refused.output
+    assert bytes_of(folder) == before
+
+
+def test_a_new_part_like_another_is_kept_with_its_steps(folder: Path, plan_file: Path) -> None:
+    words = ("--part", "NEW-1", "--like", "GR-120", "--qty", 30, "--trials", 60, "--wanted", "2026-05-04")
+    kept = run("date", folder, plan_file, *words, "--keep-as", "Q-2")
+    assert kept.exit_code == 0, kept.output
+    after = read_shop(folder)
+    old, new = after.routings["GR-120"].operations, after.routings["NEW-1"].operations
+    assert [replace(op) for op in new] == [replace(op) for op in old]
+
+
+def test_steps_come_from_a_file_and_their_faults_name_the_row(folder: Path, plan_file: Path, tmp_path: Path) -> None:
+    steps = tmp_path / "steps.csv"
+    steps.write_text(
+        "operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n20,turn,machine,lahtes,30,x\n"
+    )
+    found = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
+    assert found.exit_code == 1
+    assert "the steps, row 2, column 'group'" in found.output
+    assert "the steps, row 2, column 'cycle_sec'" in found.output
+    steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n")
+    good = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
+    assert good.exit_code == 0, good.output
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--hold-until", "2026-05-01"),
+        ("--keep-as", "Q-9"),
+        ("--like", "GR-120", "--steps", TINY / "orders.csv"),
+        ("--seconds", 2),
+        ("--wanted", "4 May"),
+    ],
+)
+def test_wrong_use_ends_with_2(plan_file: Path, words: tuple[object, ...]) -> None:
+    assert run("date", TINY, plan_file, *ASK, *words).exit_code == 2
+
+
+@pytest.mark.parametrize(("until", "there"), [(date(2026, 3, 23), True), (date(2026, 3, 22), False)])
+def test_a_provisional_order_is_left_out_after_its_day(until: date, there: bool) -> None:
+    """The plan starts on the 23rd."""
+    work = explode(shop((order("A", "P", 5, provisional_until=until),), (part("P"),)))
+    assert [o.number for o in work.orders] == (["A"] if there else [])
+    assert any("provisional" in line for line in work.left_out) is not there
