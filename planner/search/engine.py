@@ -41,6 +41,7 @@ def search(
     stop: Callable[[], bool] | None = None,
     workers: int = 2,
     start: Sequence[Listed] | None = None,
+    solver: bool = True,
 ) -> Plan:
     """Plan ``work``.
 
@@ -60,6 +61,8 @@ def search(
         the better of it and the rules. What it holds back stays so, unless something is late because of it.
     workers
         2: list search and solver each in a thread of their own; 1: by turns. With a limit of trials the plan is the same.
+    solver
+        False: the list search alone, without the bound, where a plan is wanted in a fraction of a second.
 
     Returns
     -------
@@ -76,14 +79,14 @@ def search(
     if seconds is None and trials is None:
         seconds = 20.0
     get_ready()
-    return _Search(work, Limit(seconds, trials, stop), seed, progress, workers).run(start)
+    return _Search(work, Limit(seconds, trials, stop), seed, progress, workers, solver).run(start)
 
 
 class _Search:
     def __init__(
-        self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None, workers: int
+        self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None, workers: int, solver: bool
     ) -> None:
-        self.limit, self.seed, self.progress, self.workers = limit, seed, progress, workers
+        self.limit, self.seed, self.progress, self.workers, self.solver = limit, seed, progress, workers, solver
         self.table = Timetable(work)
         self.trials = 0
         self.chunk, self.round = CHUNK, ROUND
@@ -139,9 +142,12 @@ class _Search:
         Where there is nothing to plan, or all of it is under way, there is one list only: nothing but the bound to look for.
         """
         if len(climber.best) == len(self.table.begun_first):
-            solving.turn(self.limit)
+            if self.solver:
+                solving.turn(self.limit)
             return
         longest = max(ROUND, LONGEST // max(1, len(climber.best)))
+        while not self.solver and not self._done():
+            self._climb(climber, solving, None)
         while not self._done():
             solving.keeper.learn(climber)
             if self.workers > 1:
