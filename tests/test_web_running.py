@@ -41,6 +41,19 @@ def test_a_second_run_is_refused_while_one_is_under_way_and_let_in_afterwards():
     assert wait_for(runs, runs.start("the second", lambda report: None)).state == DONE
 
 
+def test_a_run_that_nobody_looks_at_any_more_makes_way():
+    runs = Runs()
+
+    def work(report):
+        while not report.stopped():
+            time.sleep(0.005)
+
+    left = runs.start("an enquiry of someone who has gone", work)
+    runs.report(left).looked -= 60
+    assert wait_for(runs, runs.start("the next", lambda report: None)).state == DONE
+    assert runs.report(left).state == STOPPED
+
+
 def test_the_stop_button_is_heard_and_what_was_found_stays():
     runs = Runs()
 

@@ -7,6 +7,7 @@ web.serve.serve(app, host="127.0.0.1", port=8000)
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
@@ -24,7 +25,7 @@ from web.site import Site
 from web.templating import PLACES, Place
 
 
-def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
+def create_app(work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> FastAPI:
     """Pages and their JSON twins for one plan, which must have been verified before.
 
     Parameters
@@ -33,9 +34,11 @@ def create_app(work: Work, plan: Plan, shop: Shop | None = None) -> FastAPI:
         The plan and what it was made for.
     shop
         The shop's tables, for what ``work`` does not carry.
+    folder
+        Where they are: an enquiry can then be kept as an order.
     """
     app = _bare_app(f"{work.shop}: plan", PLACES)
-    app.include_router(routes.router_for(Site(work, plan, shop)))
+    app.include_router(routes.router_for(Site(work, plan, shop, folder)))
     return app
 
 

@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from web import errors
 from web.chart import Chart, chart
+from web.date import add_date
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.site import Site
@@ -24,6 +25,7 @@ def router_for(site: Site) -> APIRouter:
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
     _chart_routes(router, site)
+    add_date(router, site)
     site.runs.add_routes(router)
     _index_route(router)
     return router

@@ -20,6 +20,8 @@ from starlette.exceptions import HTTPException
 from web.errors import NotHere
 
 KEPT = 20  # runs that can still be looked at
+LEFT_SEC = 3.0  # a run that nobody has looked at for so long makes way for another
+MAKES_WAY_SEC = 10.0  # within which it has to
 RUNNING, DONE, STOPPED, FAILED = "running", "done", "stopped", "failed"
 
 
@@ -49,7 +51,9 @@ class Report:
     progress: dict[str, Any] = field(default_factory=dict)
     parts: list[Any] = field(default_factory=list)
     failure: str = ""
+    looked: float = field(default_factory=time.monotonic)
     _asked: threading.Event = field(default_factory=threading.Event)
+    _over: threading.Event = field(default_factory=threading.Event)
 
     def part(self, record: Any) -> None:
         """Hand out a part of the answer: anything that JSON can hold."""
@@ -66,7 +70,19 @@ class Report:
     def ask_to_stop(self) -> None:
         self._asked.set()
 
+    def end(self, state: str) -> None:
+        self.ended, self.state = time.monotonic(), state
+        self._over.set()
+
+    def makes_way(self) -> bool:
+        """Where nobody looks at it any more: end it."""
+        if time.monotonic() - self.looked < LEFT_SEC:
+            return False
+        self.ask_to_stop()
+        return self._over.wait(MAKES_WAY_SEC)
+
     def answer(self, after: int) -> Answer:
+        self.looked = time.monotonic()
         state = self.state  # before the parts: a run that has ended hands out no more
         parts = self.parts[max(0, after) :]
         seconds = (self.ended or time.monotonic()) - self.began
@@ -98,11 +114,11 @@ class Runs:
         Raises
         ------
         HTTPException
-            409 while another run is under way.
+            409 while another run is under way that someone is looking at.
         """
         with self._lock:
             for other in self._runs.values():
-                if other.state == RUNNING:
+                if other.state == RUNNING and not other.makes_way():
                     raise HTTPException(
                         409, f"{other.what} is being worked out. Wait for it, or stop it, then ask again."
                     )
@@ -150,5 +166,4 @@ def _run(report: Report, work: Callable[[Report], None], expected: tuple[type[Ex
             "A fault in the program: it could not be worked out. The plan and the shop's tables are as they were."
         )
     finally:
-        report.ended = time.monotonic()
-        report.state = state
+        report.end(state)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property
 from itertools import pairwise
+from pathlib import Path
 
 from planner.answers.feeds import Feeds
 from planner.answers.leeway import Rooms
@@ -19,10 +20,13 @@ from web.running import Runs
 
 
 class Site:
-    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None."""
+    """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None.
 
-    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None) -> None:
-        self.work, self.plan, self.shop = work, plan, shop
+    ``folder`` is where its tables are, for what pages write into them.
+    """
+
+    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> None:
+        self.work, self.plan, self.shop, self.folder = work, plan, shop, folder
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
         self.runs = Runs()

@@ -29,6 +29,7 @@ PLACES = (
     Place("/plan", "Plan"),
     Place("/load", "Load"),
     Place("/orders", "Orders"),
+    Place("/date", "When?"),
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),

@@ -232,7 +232,7 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    serve_job(job, host, port)
+    serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:

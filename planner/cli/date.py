@@ -7,11 +7,10 @@ import io
 from collections.abc import Mapping
 from datetime import date as Day
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from planner.answers.rows import as_row
 from planner.answers.wording import late_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, day_of
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -87,7 +86,7 @@ def date(
         if keep_as is not None:
             keep(shop, job.shop, asked, keep_as, promise, hold_until, new)
     if as_json:
-        say_json({"good": True, **plain(found), "kept_as": keep_as})
+        say_json({"good": True, **found.plain(), "kept_as": keep_as})
         return
     show_dates(found)
     if keep_as is not None:
@@ -134,15 +133,6 @@ def _rows_in(file: Path) -> list[Mapping[str, str]]:
     ]
 
 
-def plain(found: Dates) -> dict[str, Any]:
-    """The answers as plain data, without the plans behind them."""
-    row = as_row(found)
-    for way in ("behind", "unbroken", "hitting", "part"):
-        if row[way] is not None:
-            del row[way]["plan"]
-    return row
-
-
 # --- at the terminal -----------------------------------------------------------------------------
 
 
@@ -150,7 +140,7 @@ def show_dates(found: Dates) -> None:
     """The answers one under the other, then what they rest on."""
     wanted = f", wanted {found.wanted}" if found.wanted else ""
     say(f"{found.pieces:,} of {found.part_number}{wanted}")
-    rows = [_line(r) for r in (found.behind, found.unbroken, found.hitting, found.part) if r is not None]
+    rows = [_line(r) for r in found.replies]
     show_table("When", ("way", "pieces", "planned", "likely", "safe", "against wanted", "others"), rows, "lr")
     for note in found.notes:
         say(note)

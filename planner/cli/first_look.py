@@ -42,4 +42,4 @@ def first_look(folder: Path, seconds: float, port: int, serve: bool) -> None:
     late = [f"{row['order']}: {row['reason']}" for row in data["late_orders"]]
     show_lines("late orders", late, most=len(late))
     if serve:
-        serve_job(job, HOST, port)
+        serve_job(job, folder, HOST, port)

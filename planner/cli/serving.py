@@ -8,6 +8,7 @@ from __future__ import annotations
 import ipaddress
 import os
 import socket
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -23,11 +24,11 @@ HOST = "127.0.0.1"
 PORT = 8021
 
 
-def serve_job(job: Job, host: str, port: int) -> None:
+def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
-    _serve(create_app(job.work, job.plan, job.shop), host, port)
+    _serve(create_app(job.work, job.plan, job.shop, folder), host, port)
 
 
 def serve_faults(found: DataFaults, host: str, port: int) -> None:

@@ -10,9 +10,10 @@ say what a plan means. Nothing of it changes the job's plan or the shop's files.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from planner.answers.rows import as_row
 from planner.answers.wording import moment_text
 from planner.dates.assumed import assumed
 from planner.dates.enquiry import Asked, Enquiry, asked
@@ -51,6 +52,17 @@ class Dates:
     part: Reply | None
     assumptions: tuple[str, ...]
     notes: tuple[str, ...]
+
+    @property
+    def replies(self) -> tuple[Reply, ...]:
+        """Those of the four answers that there are."""
+        return tuple(r for r in (self.behind, self.unbroken, self.hitting, self.part) if r is not None)
+
+    def plain(self) -> dict[str, Any]:
+        """As plain data for JSON, without the plans behind it."""
+        four = {name: getattr(self, name) for name in ("behind", "unbroken", "hitting", "part")}
+        bare = as_row(replace(self, behind=None, unbroken=None, hitting=None, part=None))
+        return {**bare, **{name: None if found is None else found.plain() for name, found in four.items()}}
 
 
 Tell = Callable[[str, Any], None]

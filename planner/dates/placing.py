@@ -70,18 +70,24 @@ def put(table: Timetable, listed: Iterable[Listed]) -> np.ndarray:
     return sequence
 
 
-def let_in(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
-    """The job's running order with the enquiry's steps let in where ``plan`` has them.
+def let_in(job: Job, asked: Asked, plan: Plan, later_min: int = 0) -> list[Listed]:
+    """The job's running order with the enquiry's steps let in where ``plan`` has them, or so many minutes later.
 
-    Each goes before the first step on its machine that the job's plan starts later than ``plan`` starts the enquiry's.
+    Each goes before the first step on its machine that the job's plan starts later than that.
     """
     listed = carried(job.work, job.plan, asked.work)
     places = asked.work.places
     there = {places[name]: step.start for name, step in named_steps(job.work, job.plan) if name in places}
     for step in _own_steps(asked, plan):
-        after = (at for at, row in enumerate(listed) if _is_later(row, step, there))
+        minute = step.start + later_min
+        after = (at for at, row in enumerate(listed) if _is_later(row, step.machine, minute, there))
         listed.insert(next(after, len(listed)), Listed(step.operation, step.machine))
     return listed
+
+
+def _is_later(row: Listed, machine: int | None, minute: int, there: dict[int, int]) -> bool:
+    """Is a listed operation on the machine (any, where there is none) and planned to start at that minute or later?"""
+    return (machine is None or row.machine == machine) and there.get(row.operation, -1) >= minute
 
 
 def first_of_all(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
@@ -90,18 +96,24 @@ def first_of_all(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
     return [*own, *carried(job.work, job.plan, asked.work)]
 
 
+def ways_in(job: Job, asked: Asked, plan: Plan, by_min: int) -> list[list[Listed]]:
+    """Lists to begin with that have the enquiry ready from as soon as can be, before all else, to about ``by_min``."""
+    first = first_of_all(job, asked, plan)
+    table = Timetable(asked.work)
+    put(table, first)
+    if table.unplaced():
+        return [first]
+    soonest = _plan(table, plan, tuple(table.list.tolist()))
+    room = max(0, by_min - finish_of(asked, soonest))
+    shares = dict.fromkeys(round(share * room) for share in (0, 0.1, 0.25, 0.5, 0.75, 1))
+    return [first, *(let_in(job, asked, soonest, later) for later in shares)]
+
+
 def _own_steps(asked: Asked, plan: Plan) -> list[Step]:
     """The enquiry's steps in order of their starts."""
     steps = plan.step_of()
     own = (steps[i] for b in asked.batches for i in asked.work.batches[b].operations if i in steps)
     return sorted(own, key=lambda s: (s.start, s.operation))
-
-
-def _is_later(row: Listed, step: Step, there: dict[int, int]) -> bool:
-    """Is a listed operation on the step's machine (any, where it has none) and planned to start later?"""
-    if step.machine is not None and row.machine != step.machine:
-        return False
-    return there.get(row.operation, -1) >= step.start
 
 
 def named_steps(work: Work, plan: Plan) -> Iterator[tuple[tuple[str, int], Step]]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 from planner.answers.feeds import order_finish
 from planner.answers.kits import Kit, kits
+from planner.answers.rows import as_row, as_rows
 from planner.answers.way import BEFORE, Ways
 from planner.answers.wording import elapsed_text, moment_iso, moment_text, step_name
 from planner.dates.enquiry import Asked
@@ -86,7 +88,14 @@ class Reply:
 
     @property
     def slips(self) -> tuple[Moved, ...]:
+        """Orders that get later past their promise than they were."""
         return tuple(m for m in self.moved if m.slips)
+
+    def plain(self) -> dict[str, Any]:
+        """As plain data for JSON, without the plan behind it."""
+        row = as_row(replace(self, plan=None))
+        del row["plan"]
+        return {**row, "slips": as_rows(self.slips)}
 
 
 def reply(job: Job, asked: Asked, way: str, plan: Plan, proved: bool = False) -> Reply:

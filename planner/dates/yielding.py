@@ -9,7 +9,7 @@ from typing import Any
 
 from planner.answers.feeds import order_finish
 from planner.dates.enquiry import Asked
-from planner.dates.placing import finish_of, first_of_all, let_in, named_steps, put, retimed
+from planner.dates.placing import finish_of, let_in, named_steps, put, retimed, ways_in
 from planner.main_job import Job
 from planner.plan import Listed, Plan
 from planner.search import Progress, search
@@ -54,7 +54,8 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
     bounds = limits(job, asked)
     weights = dict.fromkeys(bounds, FAR_MORE)
     work = _weighed(asked, bounds, weights, ask=(0, 1))
-    found = _search(work, [_as_list(start), first_of_all(job, asked, start)], how(CALM_SHARE), tell)
+    starts = [_as_list(start), *ways_in(job, asked, start, finish_of(asked, start))]
+    found = _search(work, starts, how(CALM_SHARE), tell)
     plan = _checked(asked, work, found) or start
     ready = finish_of(asked, plan)
     if ready >= finish_of(asked, start) or _broken(asked, plan, bounds):
@@ -75,7 +76,7 @@ def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> P
     bounds = limits(job, asked)
     weights = {i: asked.work.orders[i].weight for i in bounds}
     work = replace(_weighed(asked, bounds, weights, ask=(wanted_min, FAR_MORE)), kept=kept(job, asked))
-    starts = [_as_list(start), let_in(job, asked, start), first_of_all(job, asked, start)]
+    starts = [_as_list(start), *ways_in(job, asked, start, wanted_min)]
     return _checked(asked, work, _search(work, starts, how(1.0))) or start
 
 

@@ -15,8 +15,16 @@ export function counted(count, one) {
   return `${count} ${count === 1 ? one : `${one}s`}`;
 }
 
-export async function getJson(address) {
-  const answer = await fetch(address, { headers: { accept: "application/json" } });
+export function getJson(address) {
+  return asked(address, {});
+}
+
+export function postJson(address, record) {
+  return asked(address, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(record) });
+}
+
+async function asked(address, how) {
+  const answer = await fetch(address, { ...how, headers: { ...how.headers, accept: "application/json" } });
   const document = await answer.json();
   if (!answer.ok) throw new Error(document.error ? document.error.detail : `answer ${answer.status}`);
   return document;

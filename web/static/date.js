@@ -1,0 +1,152 @@
+// Asking for a date: sends the form, watches the run, shows each answer as it comes.
+
+import { counted, el, getJson, postJson } from "./dom.js";
+import { waysChart } from "./date-chart.js";
+
+const form = document.getElementById("ask");
+const status = document.getElementById("status");
+const faults = document.getElementById("faults");
+const answers = document.getElementById("answers");
+const stop = document.getElementById("stop");
+const keeping = document.getElementById("keeping");
+const TITLES = {
+  "behind everything": ["Behind everything", "Nothing that is planned moves."],
+  "without breaking a promise": ["Without breaking a promise", "Others may move, none past its promise or later than it is already."],
+  "by the wanted date": ["For the wanted date", "As near to it as it gets, and then at the least harm to others."],
+  "part of it by the wanted date": ["Part of it in time", "As many as can be had with nothing else moved."],
+};
+const FEW = 6;
+let question = null;
+
+function asked() {
+  const fields = Object.fromEntries(new FormData(form));
+  for (const name of ["wanted", "earliest"]) fields[name] = fields[name] || null;
+  return { ...fields, pieces: Number(fields.pieces), sure: Number(fields.sure) };
+}
+
+function elapsed(minutes) {
+  const size = Math.abs(minutes);
+  if (size < 60) return counted(size, "minute");
+  if (size < 1440) return counted(Math.round(size / 60), "hour");
+  return `${(size / 1440).toFixed(1)} days`;
+}
+
+function againstWanted(reply) {
+  if (reply.late_min === null) return null;
+  if (reply.late_min <= 0) return el("span", { class: "tag good" }, reply.late_min === 0 ? "on the minute" : `${elapsed(reply.late_min)} before wanted`);
+  return el("span", { class: "tag late" }, `${elapsed(reply.late_min)} after wanted`);
+}
+
+function lines(title, texts, open = false) {
+  if (!texts.length) return null;
+  return el("details", { class: "fold", open }, el("summary", {}, title), el("ul", { class: "plain" }, ...texts.map((text) => el("li", {}, text))));
+}
+
+function lateText(minutes) {
+  return minutes ? `${elapsed(minutes)} late` : "in time";
+}
+
+function others(reply) {
+  if (!reply.moved.length) return el("p", {}, "No other order moves.");
+  if (!reply.slips.length) {
+    const later = reply.moved.filter((m) => m.later_min >= 1440);
+    return el("p", {}, `No promise is broken. ${later.length ? `${counted(later.length, "order")} ready a day or more later than planned, still in time.` : "No order is a day later than planned."}`);
+  }
+  return el("div", {},
+    el("p", {}, el("span", { class: "tag late" }, `${counted(reply.slips.length, "order")} slip${reply.slips.length === 1 ? "s" : ""}`)),
+    slipTable(reply.slips.slice(0, FEW)),
+    reply.slips.length > FEW ? el("details", { class: "fold" }, el("summary", {}, `${counted(reply.slips.length - FEW, "more order")}`), slipTable(reply.slips.slice(FEW))) : null);
+}
+
+function slipTable(slips) {
+  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", {}, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
+  const head = ["Order", "Customer", "Ready", "Past its promise"].map((name) => el("th", { scope: "col" }, name));
+  return el("div", { class: "scroll", tabindex: "0" }, el("table", { class: "data" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
+}
+
+function kitLine(k) {
+  const room = k.float_min ? `, could be ${elapsed(k.float_min)} later` : "";
+  return `${k.part} from ${k.source}: ${k.date}${k.governs ? ", the one it waits for" : room}`;
+}
+
+function card(reply) {
+  const [title, meaning] = TITLES[reply.way];
+  const sure = reply.safe ? el("p", {}, `Likely ${reply.likely}; ${reply.sure_percent} % sure: `, el("strong", {}, reply.safe), ".") : null;
+  const chance = reply.chance_wanted === null ? null : el("p", {}, `Chance of the wanted date: ${Math.round(100 * reply.chance_wanted)} %.`);
+  return el("article", { class: `card answer${reply.slips.length ? " warn" : ""}`, "data-way": reply.way },
+    el("h2", {}, title), el("p", {}, meaning),
+    el("p", { class: "date" }, el("span", { class: "big" }, reply.ready), `${reply.pieces.toLocaleString("en-GB")} pieces, as planned`),
+    el("p", { class: "marks" }, againstWanted(reply), reply.proved_earliest ? el("span", { class: "tag good" }, "none is earlier") : null),
+    sure, chance, others(reply), waysChart(reply.used),
+    lines("What decides the date", reply.chain), lines("Its kit, the latest first", reply.kit.map(kitLine)));
+}
+
+function show(part) {
+  if (part.all) {
+    document.getElementById("assumptions").replaceChildren(...part.all.assumptions.map((line) => el("li", {}, line)));
+    document.getElementById("more").hidden = false;
+    for (const note of part.all.notes) answers.append(el("p", { class: "card warn" }, note));
+    if (keeping) document.getElementById("keep").hidden = false;
+    return;
+  }
+  const old = answers.querySelector(`[data-way="${part.way}"]`);
+  if (part.better) {
+    const line = el("p", { class: "card answer", "data-way": part.way }, `${TITLES[part.way][0]}: `, el("strong", {}, part.better), " so far, still looking.");
+    old ? old.replaceWith(line) : answers.append(line);
+    return;
+  }
+  old ? old.replaceWith(card(part.reply)) : answers.append(card(part.reply));
+}
+
+async function watch(run) {
+  for (let seen = 0; ; ) {
+    const now = await getJson(`/api/runs/${run}?after=${seen}`);
+    now.parts.forEach(show);
+    seen = now.count;
+    status.textContent = now.state === "running" ? `Working it out, ${now.seconds.toFixed(0)} s ...` : now.state === "stopped" ? "Stopped: these are the answers so far." : `Answered in ${now.seconds.toFixed(1)} s.`;
+    if (now.state === "failed") throw new Error(now.failure);
+    if (now.state !== "running") return;
+    await new Promise((done) => setTimeout(done, 250));
+  }
+}
+
+function told(fault) {
+  faults.replaceChildren(el("ul", { class: "faults" }, ...String(fault.message).split("\n").map((line) => el("li", {}, line))));
+}
+
+form.addEventListener("submit", async (event) => {
+  event.preventDefault();
+  faults.replaceChildren();
+  answers.replaceChildren();
+  document.getElementById("more").hidden = true;
+  if (keeping) document.getElementById("keep").hidden = true;
+  form.querySelector("button.main").disabled = true;
+  try {
+    question = asked();
+    status.textContent = "Working it out ...";
+    const { run } = await postJson("/api/date", question);
+    stop.hidden = false;
+    stop.onclick = () => postJson(`/api/runs/${run}/stop`, {});
+    await watch(run);
+  } catch (fault) {
+    status.textContent = "";
+    told(fault);
+  } finally {
+    stop.hidden = true;
+    form.querySelector("button.main").disabled = false;
+  }
+});
+
+if (keeping) {
+  keeping.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const kept = document.getElementById("kept");
+    const fields = Object.fromEntries(new FormData(keeping));
+    try {
+      const answer = await postJson("/api/date/keep", { ...question, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null });
+      kept.textContent = answer.note;
+    } catch (fault) {
+      kept.textContent = fault.message;
+    }
+  });
+}
