@@ -46,7 +46,9 @@ class Settings:
     breakdown_hours: int = 400  # open hours of a machine between breakdowns, where the machine says nothing; 0: none
     repair_hours: int = 4  # attended hours of the machine until it is mended, on average
     absence_days: int = 6  # a year on which a person is away without notice, on average; 0: none
-    missed_collection_percent: int = 2  # chance that a van does not come or is missed, where the collection says nothing
+    missed_collection_percent: int = (
+        2  # chance that a van does not come or is missed, where the collection says nothing
+    )
     receipt_late_percent: int = 10  # chance that bought pieces come later than confirmed
     receipt_late_days: int = 3  # by so many days, on average
 

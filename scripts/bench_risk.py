@@ -35,7 +35,10 @@ def main() -> None:
     plan = search(work, trials=20, seed=1)
     spreads = spreads_of(shop, work)
     draw(work, plan, spreads, 2)  # machine code
-    for name, chosen in (("shop's own spreads", spreads), ("times only", replace(type(spreads)(), times=spreads.times))):
+    for name, chosen in (
+        ("shop's own spreads", spreads),
+        ("times only", replace(type(spreads)(), times=spreads.times)),
+    ):
         began, used = time.perf_counter(), time.process_time()
         draw(work, plan, chosen, given.draws)
         clock, processor = time.perf_counter() - began, time.process_time() - used

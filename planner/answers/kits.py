@@ -95,13 +95,14 @@ def _component(work: Work, need: Need, date: int | None, kit_min: int) -> Compon
     no_date = "no date" if short else "not planned"
     return Component(
         part=need.part, pieces=need.pieces, operation=work.operations[need.operation].number,
-        source=_source(work, need), date=no_date if date is None else moment_text(work, date) if date else "here",
+        source=supply_name(work, need), date=no_date if date is None else moment_text(work, date) if date else "here",
         date_at=None if date is None else moment_iso(work, date), date_min=date,
         slack_min=None if date is None else kit_min - date, short=short,
     )  # fmt: skip
 
 
-def _source(work: Work, need: Need) -> str:
+def supply_name(work: Work, need: Need) -> str:
+    """Where a component comes from: 'batch B12', 'receipt R3', 'stock' or 'not on order'."""
     if need.batch is not None:
         return f"batch {work.batches[need.batch].name}"
     if need.receipt in ("", NOT_ON_ORDER):

@@ -26,6 +26,7 @@ from planner.cli.date import date as date_command
 from planner.cli.date import firm
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.risk import risk
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
 from planner.cli.summary import show_lines, show_summary, there_is
 from planner.counted import counted
@@ -244,4 +245,5 @@ def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: boo
 
 
 app.command()(firm)
+app.command()(risk)
 app.command("date")(date_command)

@@ -73,10 +73,11 @@ class Draws:
         place = int(np.ceil(round(share * self.draws, 9))) - 1
         return int(self._sorted[min(max(place, 0), self.draws - 1), order])
 
-    def weighted_late_min(self, order: int) -> float:
-        """Expected minutes late times the weight of the order's class."""
-        found = self.work.orders[order]
-        return float(np.maximum(0, self.finish[:, order] - found.due_min).mean()) * found.weight
+    def late_min(self, order: int) -> float:
+        """Minutes late on average over all draws, none where an order (its index) is in time; to the end of the known
+        calendars at most."""
+        finish = np.minimum(self.finish[:, order], self.work.known_to_min)
+        return float(np.maximum(0, finish - self.work.orders[order].due_min).mean())
 
 
 def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1) -> Draws:
@@ -153,7 +154,13 @@ class Timer:
         choice = np.where(sampler.planned.alt >= 0, sampler.planned.alt, table.choice)
         ends = np.minimum(table.ends(), NEVER)
         self.fixed = Fixed(
-            table.list, choice, ends, sampler.planned.alt, sampler.receipt_ops, sampler.out_ops, data.machine["line"].copy()
+            table.list,
+            choice,
+            ends,
+            sampler.planned.alt,
+            sampler.receipt_ops,
+            sampler.out_ops,
+            data.machine["line"].copy(),
         )
         self.state = make_state(self.data, ROOM)
 
@@ -169,4 +176,3 @@ class Timer:
             if self.state.full[0]:
                 self.state = make_state(self.data, 4 * self.state.setters.at.shape[1])
         return seen.end, seen.lost
-

@@ -52,7 +52,7 @@ def calm_hours(work: Work, data: Data, until: int) -> Calm:
         if line >= 0:
             machine[line], person[line] = m, p
     whole = [sorted([*m.hours.attended, *m.hours.unattended]) for m in work.machines]
-    shifts = [[s for s in stretches(p.hours, work.break_max_min) if 0 < s[1] and s[0] < until] for p in work.people]
+    shifts = [[s for s in stretches(p.hours, work.break_max_min) if s[1] > 0 and s[0] < until] for p in work.people]
     flat = np.array([s for spans in shifts for s in spans], np.int64).reshape(-1, 2)
     lo = np.cumsum([0, *map(len, shifts)])
     return Calm(

@@ -130,5 +130,3 @@ def time_draws(data, st, calm, cuts, fixed, drawn, seen, first, keep_lost):
             if order_end(data, st, order) > data.order[order].due:
                 _add_way(data, st, fixed, seen, order)
     return len(drawn.run)
-
-

@@ -18,7 +18,7 @@ from planner.timetable import Timetable
 from planner.timetable.arrays import Data
 from planner.timetable.kernel import MACHINE, MANUAL
 from planner.timetable.state import F_ALT
-from planner.work import NEVER, Begun, Operation, Work
+from planner.work import NEVER, Begun, Operation
 
 DAY_MIN = 1440
 DAYS_A_YEAR = 225  # worked by one person

@@ -39,4 +39,3 @@ def chances(tables: Tables) -> Iterator[Fault]:
     if tables.settings.get("absence_days", 0) > LARGEST_ABSENCE_DAYS:
         expected = f"a whole number from 0 to {LARGEST_ABSENCE_DAYS} for 'absence_days'"
         yield rows["absence_days"].fault("value", expected, "Days known beforehand belong into leave.csv.")
-

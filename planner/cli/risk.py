@@ -1,0 +1,74 @@
+"""The command that says how sure a plan is."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
+from planner.answers.risk import risk as risk_of
+from planner.answers.rows import as_row
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
+from planner.cli.output import plain_faults, say, say_json, show_table
+from planner.cli.summary import show_lines
+from planner.counted import counted
+from planner.main_job import load_plan
+
+MOST_DRAWS = 100_000
+
+
+def risk(
+    shop: ShopFolder,
+    plan_file: PlanFile,
+    draws: Annotated[int, typer.Option(min=1, max=MOST_DRAWS, help="How often the plan is timed again.")] = 1000,
+    seed: Seed = 1,
+    sure: Annotated[
+        int, typer.Option(min=1, max=99, metavar="PERCENT", help="The safe day is kept with this chance.")
+    ] = SURE_PERCENT,
+    as_json: AsJson = False,
+) -> None:
+    """How sure each order and each kit is when times, scrap, vans, machines and people turn out otherwise."""
+    with plain_faults(as_json):
+        job = load_plan(shop, plan_file)
+        found = risk_of(job.shop, job.work, job.plan, draws=draws, seed=seed, sure_percent=sure)
+    if as_json:
+        say_json(as_row(found))
+    else:
+        show_risk(found)
+
+
+def show_risk(found: Risk) -> None:
+    """Orders with the most to lose first, then kits, then what was taken for granted."""
+    show_table(
+        f"Orders in {counted(found.draws, 'draw')}, those with the most to lose first",
+        ("order", "customer", "part", "class", "due", "planned", "in time", "likely", f"{found.sure_percent} % sure", "late on average"),
+        [_order_line(r) for r in found.orders],
+        "llllllrllr",
+    )  # fmt: skip
+    unsure = [r for r in found.orders if r.governs]
+    show_lines("what makes orders late, most first", [line for r in unsure for line in _why(r)], most=30)
+    show_table(
+        "Kits: are all components there at the planned start?",
+        ("batch", "part", "orders", "planned start", "all there", "who comes last when not"),
+        [_kit_line(k) for k in found.kits],
+        "llllrl",
+    )
+    show_lines("taken for granted", list(found.assumptions), most=sys.maxsize)
+    say("Likely: half of the draws are ready by then. Sure: the day by whose dispatch cut-off so many are.")
+
+
+def _order_line(r: OrderRisk) -> tuple[object, ...]:
+    late = f"{r.expected_late_days:.1f} days" if r.expected_late_days >= 0.05 else ""
+    return r.order, r.customer, r.part, r.priority, r.due, r.planned, r.chance, r.likely, r.safe, late
+
+
+def _why(r: OrderRisk) -> list[str]:
+    return [f"{r.order} ({r.chance} in time): {g.text}" for g in r.governs]
+
+
+def _kit_line(k: KitRisk) -> tuple[object, ...]:
+    last = ", ".join(f"{w.component} ({w.source}) {w.percent} %" for w in k.waits_for)
+    short = f"not on order: {', '.join(k.shortages)}" if k.shortages else ""
+    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, "; ".join(t for t in (last, short) if t)
