@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
+from planner.shop import Absence, Machine, OpenBatch, Order, Person, Progress, Shop
 from replay.stream import Enquiry
 from replay.truth import Truth
 from replay.world import World, day_of, on_day, opening
-
-from planner.shop import Absence, Machine, OpenBatch, Order, Person, Progress, Shop
 
 AWAY = timedelta(hours=18)  # the rest of the day, from its opening
 REPAIR_LEAST = timedelta(hours=5)  # said of a machine that is still down when the fitter's time is over

@@ -10,13 +10,13 @@ from collections import deque
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from replay.working import Ended
-from replay.world import WEEK_DAYS, promise_day
 
 from planner.risk import Booked, BookedDays, Lognormal, Spreads, spreads_of
 from planner.risk.spreads import RUN, SETUP
 from planner.shop import Shop
 from planner.work import Kind, Work
+from replay.working import Ended
+from replay.world import WEEK_DAYS, promise_day
 
 KEPT = 1200  # bookings of setups and runs that are remembered
 EVERY_DAYS = 20  # between two looks at them

@@ -1,65 +1,73 @@
 """A date for an enquiry, with only what is known that morning.
 
-The enquiry is placed into the gaps of the present plan, so that nothing that is already promised moves: the answer
-"behind everything". That plan, with the enquiry in it, is what its risk is read off, and what the next enquiry finds.
+The enquiry goes into the gaps of the present plan as the product's own answer "behind everything" has it, so that nothing that
+is promised moves; the plan with it is drawn many times. What is remembered of a quote is what the ways of promising
+(``promising.py``) may use, then and in hindsight.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
 
 import numpy as np
-from replay.floor import Floor
-from replay.stream import Enquiry
-from replay.truth import Truth
-from replay.world import day_of
 
-from planner.explode import explode
-from planner.plan import Listed, Plan
-from planner.proposals.carry import carried
-from planner.search import search
-from planner.shop import Order, Shop
-from planner.timetable import Timetable
+from planner.answers.feeds import order_finish
+from planner.dates.enquiry import Enquiry as Question
+from planner.dates.enquiry import asked
+from planner.dates.placing import behind, retimed
+from planner.main_job import Job
+from planner.risk import Draws, Spreads, draw
 from planner.work import Work
-
-FAR_DAYS = 60  # an enquiry has no due date yet
+from replay.stream import Enquiry
+from replay.world import World, day_of
 
 
 @dataclass(frozen=True)
-class Planned:
-    """A shop with the plan it works by."""
+class Quote:
+    """What is known when a date is given. Minutes from the opening of day ``day``; ``drawn`` is sorted.
 
-    shop: Shop
-    work: Work
-    plan: Plan
+    ``backlog_days``: planned work on the limiting group, in days of all its machines.
+    """
 
-    def finish(self, number: str) -> int:
-        """Minute at which an order is ready by the plan."""
-        ends = {step.operation: step.end for step in self.plan.steps}
-        order = next(o for o in self.work.orders if o.number == number)
-        batches = [self.work.batches[s.batch] for s in order.sources if s.batch is not None]
-        return max(0, *(ends.get(batch.operations[-1], 0) for batch in batches))
+    day: int
+    planned_min: int
+    drawn: np.ndarray
+    backlog_days: float
 
 
-def placed(floor: Floor, truth: Truth, now: Planned, more: tuple[Order, ...], enquiry: Enquiry) -> Planned:
-    """The present plan with an enquiry in its gaps; ``more``: the orders taken this morning."""
-    order = floor.order(enquiry, day_of(floor.day + FAR_DAYS))
-    shop = floor.shop(truth, (*more, order))
-    work = explode(shop)
-    table = Timetable(work)
-    list_, choice = carried(now.work, now.plan, work), np.full(len(work.operations), -1, np.int64)
-    for row in list_:
-        choice[row.operation] = table.alternative(row.operation, row.machine)
-    sequence = table.repaired(row.operation for row in list_)
-    table.time(sequence, choice)
-    table.retime(sequence, choice, len(list_), placing=True)
-    steps = {step.operation: step for step in table.steps()}
-    by_start = sorted(sequence.tolist(), key=lambda i: steps[i].start)
-    start = [Listed(i, steps[i].machine) for i in by_start]
-    return Planned(shop, work, search(work, trials=1, start=start, workers=1))
+def placed(job: Job, enquiry: Enquiry, world: World) -> Job | None:
+    """The job with the enquiry in the gaps of its plan; None where it finds no time within the known calendars."""
+    item = world.items[enquiry.item]
+    here = day_of(enquiry.day + enquiry.material_days)
+    question = Question(item.part, enquiry.quantity, earliest=here, priority="normal", number=enquiry.number)
+    found = asked(job, question)
+    plan = behind(job, found)
+    own = None if plan is None else retimed(found.work, plan, found.work)
+    return None if own is None else Job(found.shop, found.work, own)
 
 
-def moment_of(work: Work, minute: float) -> datetime:
-    """Wall time of a planning minute, rounded up."""
-    return (work.plan_start + timedelta(minutes=int(np.ceil(minute)))).replace(tzinfo=None)
+def quoted(job: Job, number: str, day: int, world: World, draws: Draws) -> Quote:
+    """The quote of an order that is in the plan."""
+    order = next(o for o in job.work.orders if o.number == number)
+    planned = order_finish(job.work, job.plan.step_of(), order)
+    assert planned is not None
+    return Quote(day, planned, np.sort(draws.finish[:, order.index]), backlog_days(job, world))
+
+
+def drawn(job: Job, spreads: Spreads, draws: int, seed: int) -> Draws:
+    return draw(job.work, job.plan, spreads, draws=draws, seed=seed)
+
+
+def backlog_days(job: Job, world: World) -> float:
+    """Work on the limiting group that is planned, in days of eight hours of all its machines."""
+    group = next(i for i, g in enumerate(job.work.groups) if g.name == world.limiting)
+    machines = job.work.groups[group].machines
+    left = sum(_left_min(job.work, s.operation, s.machine) for s in job.plan.steps if s.machine in machines)
+    return left / (480 * len(machines))
+
+
+def _left_min(work: Work, operation: int, machine: int | None) -> int:
+    op = work.operations[operation]
+    on = next(a for a in op.alternatives if a.machine == machine)
+    setup = op.setup_left_min if op.begun else on.setup_min
+    return setup + op.pieces_left * on.cycle_sec // 60

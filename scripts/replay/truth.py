@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from functools import lru_cache
 
 import numpy as np
+
 from replay.world import OPENS, WEEK_DAYS, day_of, opening
 
 WEEKS = 60 * 52
@@ -50,6 +51,7 @@ class Down:
     start: datetime
     end: datetime
     said: datetime
+    repair_min: int  # worked on it
 
 
 @dataclass(frozen=True)
@@ -123,10 +125,10 @@ def _breakdowns(truth: Truth, machine: str) -> tuple[Down, ...]:
     at = float(rng.exponential(size.down_mean_days))
     while at < WEEKS * WEEK_DAYS:
         day = int(at)
-        start = opening(day) + timedelta(minutes=60 + round((at - day) * 540))
+        start = opening(day) + timedelta(minutes=60 + round((at - day) * 480))
         hours = size.repair_median_h * float(np.exp(size.repair_sigma * rng.standard_normal()))
         said = hours * float(np.exp(0.4 * rng.standard_normal()))
-        found.append(Down(start, _working(start, hours), _working(start, said)))
+        found.append(Down(start, _working(start, hours), _working(start, said), round(60 * hours)))
         at += hours / 8.0 + float(rng.exponential(size.down_mean_days))
     return tuple(found)
 
@@ -136,9 +138,9 @@ def _working(start: datetime, hours: float) -> datetime:
     days = (start.date() - day_of(0)).days
     number = days // 7 * WEEK_DAYS + days % 7
     left = round(60 * hours)
-    today = datetime.combine(start.date(), OPENS) + timedelta(minutes=570)
+    today = datetime.combine(start.date(), OPENS) + timedelta(minutes=540)
     while (room := int((today - start).total_seconds()) // 60) < left:
         left -= room
         number += 1
-        start, today = opening(number) + timedelta(minutes=60), opening(number) + timedelta(minutes=570)
+        start, today = opening(number) + timedelta(minutes=60), opening(number) + timedelta(minutes=540)
     return start + timedelta(minutes=left)

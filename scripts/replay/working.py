@@ -10,9 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
-from replay.floor import Floor, Live, Released
-from replay.truth import Truth
-from replay.world import opening
 
 from planner.explode import explode
 from planner.explode.quantities import run_minutes
@@ -21,6 +18,9 @@ from planner.shop import Shop
 from planner.timetable import Timetable
 from planner.work import Alternative, Begun, Kind, Operation, Service, Work
 from planner.worktime import OpenTime, common, run_hours
+from replay.floor import Floor, Live, Released
+from replay.truth import Truth
+from replay.world import opening
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,10 @@ class _Day:
         if op.begun is Begun.RUNNING:
             live = self._live(op)
             again = self.week / live.week_factor
-            live.setup_left_min, live.run_left_min = round(live.setup_left_min * again), max(1, round(live.run_left_min * again))
+            live.setup_left_min, live.run_left_min = (
+                round(live.setup_left_min * again),
+                max(1, round(live.run_left_min * again)),
+            )
             live.week_factor = self.week
             one = tuple(replace(a, cycle_sec=60 * live.run_left_min) for a in op.alternatives)
             return replace(op, alternatives=one, pieces_left=1, pieces_per_cycle=1, setup_left_min=live.setup_left_min)

@@ -35,7 +35,7 @@ from planner.shop import (
 FIRST_DAY = date(2026, 1, 5)  # a Monday
 OPENS = time(6)  # the plan of a day begins before anybody is there, so that no minute is cut in two
 CUTOFF = time(15)
-KNOWN_DAYS = 110  # calendars are known this far ahead
+KNOWN_DAYS = 100  # calendars are known this far ahead
 WEEK_DAYS = 5
 YEAR_DAYS = 52 * WEEK_DAYS
 
@@ -100,7 +100,7 @@ def _week(*windows: tuple[time, time, bool]) -> tuple[Hours, ...]:
     return tuple(Hours(day, a, b, manned) for day in range(WEEK_DAYS) for a, b, manned in windows)
 
 
-_SHIFT = ((time(7), time(11, 30), True), (time(12), time(15, 30), True))
+_SHIFT = ((time(7), time(15), True),)  # without a break, for speed
 
 
 def _supplier() -> Supplier:
@@ -114,7 +114,7 @@ def _basis(groups: dict[str, int], people: Sequence[Person]) -> Shop:
     """A shop with so many machines in each group; ``turn-mill`` runs on into the night."""
     calendars = {
         "day": Calendar("day", FIRST_DAY, _week(*_SHIFT)),
-        "night": Calendar("night", FIRST_DAY, _week(*_SHIFT, (time(15, 30), OPENS, False))),
+        "night": Calendar("night", FIRST_DAY, _week(*_SHIFT, (time(15), OPENS, False))),
     }
     machines = [
         Machine(f"{group} {i + 1}", group, "night" if group == "turn-mill" else "day")
@@ -124,8 +124,14 @@ def _basis(groups: dict[str, int], people: Sequence[Person]) -> Shop:
     manual = ("bench", "inspection", "assembly", "saw")
     return Shop(
         settings=Settings(
-            "Replayed shop", opening(0), zone="UTC", shop_calendar="day", dispatch_cutoff=CUTOFF,
-            start_early=True, batch_proposals=False, change_days=0,
+            "Replayed shop",
+            opening(0),
+            zone="UTC",
+            shop_calendar="day",
+            dispatch_cutoff=CUTOFF,
+            start_early=True,
+            batch_proposals=False,
+            change_days=0,
         ),  # fmt: skip
         calendars=calendars,
         people={person.name: person for person in people},
@@ -160,7 +166,9 @@ class _Steps:
         )  # fmt: skip
 
     def outside(self, number: int) -> Operation:
-        return Operation(number, "anodise", "outside", supplier="Fellside Finishing", process="anodise", charge_key="all")
+        return Operation(
+            number, "anodise", "outside", supplier="Fellside Finishing", process="anodise", charge_key="all"
+        )
 
     def routing(self, kinds: Sequence[str]) -> tuple[Operation, ...]:
         times = {
@@ -189,7 +197,9 @@ ROUTES = {
 SHARES = {"turned": 3, "milled": 3, "turned and milled": 4, "milled, anodised": 2, "turned, anodised": 2, "bar work": 4}
 
 
-def _catalogue(shop: Shop, routes: dict[str, int], kits: Sequence[Sequence[str]], seed: int) -> tuple[Shop, tuple[Item, ...]]:
+def _catalogue(
+    shop: Shop, routes: dict[str, int], kits: Sequence[Sequence[str]], seed: int
+) -> tuple[Shop, tuple[Item, ...]]:
     """``routes``: how many parts of each; ``kits``: the routes of the components of each kit."""
     steps = _Steps(shop, np.random.default_rng([seed, 1]))
     parts: dict[str, Part] = {}
@@ -225,8 +235,12 @@ def _crew(**counts: int) -> list[Person]:
 def large_world(seed: int) -> World:
     """About 100 open operations; the three mills limit it."""
     groups = {"saw": 1, "lathe": 3, "mill": 3, "turn-mill": 1, "bench": 2, "inspection": 2, "assembly": 1}
-    basis = _basis(groups, _crew(setting=4, finishing=3, inspecting=2, assembling=1))
-    kits = (("turned", "milled, anodised", "bar work"), ("turned and milled", "turned", "milled"), ("turned, anodised", "milled"))
+    basis = _basis(groups, _crew(setting=3, finishing=3, inspecting=2, assembling=1))
+    kits = (
+        ("turned", "milled, anodised", "bar work"),
+        ("turned and milled", "turned", "milled"),
+        ("turned, anodised", "milled"),
+    )
     shop, items = _catalogue(basis, {route: 6 for route in ROUTES}, kits, seed)
     return World(shop, items, "mill")
 
