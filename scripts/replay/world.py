@@ -173,7 +173,7 @@ class _Steps:
     def routing(self, kinds: Sequence[str]) -> tuple[Operation, ...]:
         times = {
             "saw": ((5, 15), (20, 60)),
-            "lathe": ((35, 90), (150, 420)),
+            "lathe": ((35, 90), (250, 650)),
             "mill": ((45, 120), (240, 620)),
             "turn-mill": ((90, 180), (200, 500)),
             "bench": ((5, 10), (40, 110)),
@@ -215,7 +215,7 @@ def _catalogue(
         for i in range(count):
             number = f"{route.replace(', ', '-').replace(' ', '-')}-{i + 1}"
             add(number, ROUTES[route], f"{route} part")
-            items.append(Item(number, SHARES[route] / count, (12, 70), route, False, "anodise" in ROUTES[route]))
+            items.append(Item(number, SHARES[route] / count, (15, 85), route, False, "anodise" in ROUTES[route]))
     for k, components in enumerate(kits):
         kit = f"kit-{k + 1}"
         add(kit, ("assembly", "inspection"), "kit")
@@ -234,8 +234,8 @@ def _crew(**counts: int) -> list[Person]:
 
 def large_world(seed: int) -> World:
     """About 100 open operations; the three mills limit it."""
-    groups = {"saw": 1, "lathe": 3, "mill": 3, "turn-mill": 1, "bench": 2, "inspection": 2, "assembly": 1}
-    basis = _basis(groups, _crew(setting=3, finishing=3, inspecting=2, assembling=1))
+    groups = {"saw": 1, "lathe": 2, "mill": 2, "turn-mill": 1, "bench": 2, "inspection": 2, "assembly": 1}
+    basis = _basis(groups, _crew(setting=2, finishing=2, inspecting=2, assembling=1))
     kits = (
         ("turned", "milled, anodised", "bar work"),
         ("turned and milled", "turned", "milled"),
