@@ -36,7 +36,9 @@ def options(words: list[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--levels", type=int, nargs="+", default=[80, 90, 95], help="chances in percent to promise at")
     parser.add_argument("--years", type=int, default=20, help="simulated years after the warm-up (20 unless told)")
     parser.add_argument("--quick", action="store_true", help="two years")
-    parser.add_argument("--seed", type=int, default=1, help="of customers and of what happens; tune with others than you test")
+    parser.add_argument(
+        "--seed", type=int, default=1, help="of customers and of what happens; tune with others than you test"
+    )
     parser.add_argument("--plan-trials", type=int, default=Effort().trials, help="lists timed for each plan")
     parser.add_argument("--draws", type=int, default=Effort().draws, help="draws for each quote")
     parser.add_argument("--a-day", type=float, default=Demand.a_day, help="enquiries a working day, on average")

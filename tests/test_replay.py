@@ -73,9 +73,7 @@ def test_disturbed_days_differ_and_repeat() -> None:
 def test_a_run_that_was_broken_off_goes_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(keeping, "YEAR_DAYS", 6)
     monkeypatch.setattr(keeping, "WARM_UP_DAYS", 5)
-    make = partial(
-        Replay, small_world(1), Demand(0.5), Truth(3), Safe(80), Effort(10, 10), 3
-    )
+    make = partial(Replay, small_world(1), Demand(0.5), Truth(3), Safe(80), Effort(10, 10), 3)
     settings: dict[str, Any] = {"way": "safe", "level": 80, "seed": 3}
     whole = replay_years(make, 2, settings, None, lambda text: None)
     file = tmp_path / "years.jsonl"
@@ -100,7 +98,11 @@ def row(day: int, ready: int, promised: int, **more: Any) -> dict[str, Any]:
 
 def test_share_kept_with_its_interval() -> None:
     """Two half years, 3 of 4 and 1 of 4 kept: half an interval is t(0.975, 1) x sqrt(2 x (1 + 1)) / 8."""
-    rows = [row(60 + 130 * half, 1, 1 if good else 0) for half, n in ((0, 3), (1, 1)) for good in [True] * n + [False] * (4 - n)]
+    rows = [
+        row(60 + 130 * half, 1, 1 if good else 0)
+        for half, n in ((0, 3), (1, 1))
+        for good in [True] * n + [False] * (4 - n)
+    ]
     share = share_of("all", rows)
     assert (share.orders, share.kept, round(share.points)) == (8, 0.5, -40)
     assert share.half == pytest.approx(12.7062 * 2 / 8, rel=1e-4)

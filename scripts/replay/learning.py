@@ -83,8 +83,11 @@ class Bookings:
         )
 
     def _booked(self) -> list[Booked]:
-        rows = [(r.group, kind, planned, actual) for r in self.times for kind, planned, actual in _times(r)]
-        return [Booked(kind, planned, actual, False, group) for group, kind, planned, actual in rows]
+        return [
+            Booked(kind, planned, actual, r.first_time, r.group)
+            for r in self.times
+            for kind, planned, actual in _times(r)
+        ]
 
     def _common(self) -> Lognormal:
         """Spread of the factor all times share, from how weeks differ: variance between weeks of the mean log ratio, less

@@ -60,7 +60,9 @@ def share_of(cut: str, rows: Sequence[Row]) -> Share:
     for row in rows:
         batches.setdefault((row["day"] - WARM_UP_DAYS) // BATCH_DAYS, []).append(kept(row))
     share = float(np.mean([kept(row) for row in rows]))
-    return Share(cut, len(rows), float(np.mean([r["stated"] for r in rows])), share, _half(share, list(batches.values())))
+    return Share(
+        cut, len(rows), float(np.mean([r["stated"] for r in rows])), share, _half(share, list(batches.values()))
+    )
 
 
 def _half(share: float, batches: list[list[bool]]) -> float:

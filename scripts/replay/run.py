@@ -8,6 +8,7 @@ from datetime import datetime
 
 from planner.explode import explode
 from planner.main_job import Job, verified
+from planner.plan import AcceptedStep
 from planner.proposals.carry import carried
 from planner.search import search
 from planner.shop import Order, Shop
@@ -102,7 +103,8 @@ class Replay:
 
     def _plan(self, shop: Shop, before: Job | None = None) -> Job:
         """The morning's plan, or the plan with a hot order in it, from the list of the last one."""
-        before, work = before or self.job, explode(shop)
+        before = before or self.job
+        work = explode(shop, accepted_steps(before) if before else ())
         start = carried(before.work, before.plan, work) if before else None
         plan = search(
             work, trials=self.effort.trials, seed=self.seed + self.floor.day, workers=1, start=start, solver=False
@@ -154,6 +156,17 @@ class Replay:
                 if van.weekday == now.weekday():
                     booked.vans += 1
                     booked.missed += self.truth.missed(supplier.name, datetime.combine(now.date(), van.collect))
+
+
+def accepted_steps(job: Job) -> tuple[AcceptedStep, ...]:
+    """The plan that the floor has been told."""
+    return tuple(
+        AcceptedStep(
+            job.work.batches[job.work.operations[s.operation].batch].name, job.work.operations[s.operation].number,
+            job.work.machines[s.machine].name, job.work.local(s.start).isoformat(),
+        )
+        for s in job.plan.steps if s.machine is not None
+    )  # fmt: skip
 
 
 def _busy(row: Ended) -> int:

@@ -26,8 +26,10 @@ class Disturbance:
     number of shape 2.5 (heavy tail). Slow weeks are an autoregressive series, the same for the whole shop.
     """
 
-    run_sigma: float = 0.22
-    setup_sigma: float = 0.35
+    run_sigma: float = 0.15
+    setup_sigma: float = 0.3
+    one_off_run_sigma: float = 0.4  # of parts made for the first time
+    one_off_setup_sigma: float = 0.6
     part_sigma: float = 0.12  # of the standard time of a step, wrong every time it is made
     tail_share: float = 0.06
     week_sigma: float = 0.09
@@ -41,7 +43,7 @@ class Disturbance:
 
     @staticmethod
     def none() -> Disturbance:
-        return Disturbance(0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+        return Disturbance(*[0] * 14)
 
 
 @dataclass(frozen=True)
@@ -65,16 +67,16 @@ class Truth:
         words = [zlib.crc32(a.encode()) if isinstance(a, str) else a for a in about]
         return np.random.default_rng([self.seed, 3, *words])
 
-    def run_factor(self, batch: str, part: str, number: int) -> float:
+    def run_factor(self, batch: str, part: str, number: int, one_off: bool) -> float:
         """True run time of a step over its standard, without the week."""
-        rng = self._rng("run", batch, number)
-        factor = float(np.exp(self.size.run_sigma * rng.standard_normal())) * self._part_factor(part, number)
+        rng, sigma = self._rng("run", batch, number), self.size.one_off_run_sigma if one_off else self.size.run_sigma
+        factor = float(np.exp(sigma * rng.standard_normal())) * self._part_factor(part, number)
         return factor * (1.0 + 0.6 * float(rng.pareto(2.5)) if rng.random() < self.size.tail_share else 1.0)
 
-    def setup_factor(self, batch: str, number: int) -> float:
+    def setup_factor(self, batch: str, number: int, one_off: bool) -> float:
         """True setup time of a step over its standard, without the week."""
-        rng = self._rng("setup", batch, number)
-        return float(np.exp(self.size.setup_sigma * rng.standard_normal()))
+        sigma = self.size.one_off_setup_sigma if one_off else self.size.setup_sigma
+        return float(np.exp(sigma * self._rng("setup", batch, number).standard_normal()))
 
     def _part_factor(self, part: str, number: int) -> float:
         return float(np.exp(self.size.part_sigma * self._rng("part", part, number).standard_normal()))

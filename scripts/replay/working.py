@@ -38,6 +38,7 @@ class Ended:
     run_min: int
     began: datetime
     ended: datetime
+    first_time: bool
 
 
 @dataclass(frozen=True)
@@ -125,8 +126,9 @@ class _Day:
             return replace(op, alternatives=one, pieces_left=1, pieces_per_cycle=1, setup_left_min=live.setup_left_min)
         if op.begun is Begun.NO and op.kind in (Kind.MACHINE, Kind.MANUAL):
             batch = self.told.batches[op.batch]
-            set_by = self.week * self.truth.setup_factor(batch.name, op.number)
-            run_by = self.week * self.truth.run_factor(batch.name, batch.part, op.number)
+            one_off = self.floor.world.shop.parts[batch.part].first_time
+            set_by = self.week * self.truth.setup_factor(batch.name, op.number, one_off)
+            run_by = self.week * self.truth.run_factor(batch.name, batch.part, op.number, one_off)
             on = tuple(self._true_alternative(op, a, set_by, run_by) for a in op.alternatives)
             return replace(op, alternatives=on, pieces_left=1, pieces_per_cycle=1)
         return op
@@ -209,7 +211,8 @@ class _Day:
             group = self.work.groups[self.work.machines[op.alternatives[0].machine].group].name
             row = (op.kind, group, live.standard_setup_min, live.setup_min, live.standard_run_min, live.run_min)
         assert live.began is not None
-        self.ended.append(Ended(batch.name, batch.part, op.number, *row, live.began, ended))
+        one_off = self.floor.world.shop.parts[batch.part].first_time
+        self.ended.append(Ended(batch.name, batch.part, op.number, *row, live.began, ended, one_off))
 
     def _deliver(self) -> dict[str, datetime]:
         """Orders that are ready leave; components leave when what they go into has begun."""

@@ -35,6 +35,10 @@ from planner.shop import (
 FIRST_DAY = date(2026, 1, 5)  # a Monday
 OPENS = time(6)  # the plan of a day begins before anybody is there, so that no minute is cut in two
 CUTOFF = time(15)
+CHANGE_DAYS = 15  # in which the running order is changed only for a promise: it is what the floor has been told
+ONE_OFF = (
+    3  # every so many-th part of a route is one-off: no two orders for it are the same, and its times are estimates
+)
 KNOWN_DAYS = 100  # calendars are known this far ahead
 WEEK_DAYS = 5
 YEAR_DAYS = 52 * WEEK_DAYS
@@ -131,7 +135,7 @@ def _basis(groups: dict[str, int], people: Sequence[Person]) -> Shop:
             dispatch_cutoff=CUTOFF,
             start_early=True,
             batch_proposals=False,
-            change_days=0,
+            change_days=CHANGE_DAYS,
         ),  # fmt: skip
         calendars=calendars,
         people={person.name: person for person in people},
@@ -207,14 +211,14 @@ def _catalogue(
     structure: list[Component] = []
     items: list[Item] = []
 
-    def add(number: str, kinds: Sequence[str], description: str) -> None:
-        parts[number] = Part(number, "A", description, made=True)
+    def add(number: str, kinds: Sequence[str], description: str, one_off: bool = False) -> None:
+        parts[number] = Part(number, "A", description, made=True, first_time=one_off)
         routings[number] = Routing(number, steps.routing(kinds))
 
     for route, count in routes.items():
         for i in range(count):
             number = f"{route.replace(', ', '-').replace(' ', '-')}-{i + 1}"
-            add(number, ROUTES[route], f"{route} part")
+            add(number, ROUTES[route], f"{route} part", one_off=i % ONE_OFF == ONE_OFF - 1)
             items.append(Item(number, SHARES[route] / count, (15, 85), route, False, "anodise" in ROUTES[route]))
     for k, components in enumerate(kits):
         kit = f"kit-{k + 1}"
