@@ -7,6 +7,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from replay import keeping
 from replay.keeping import replay_years
@@ -21,6 +22,7 @@ from replay.world import dispatch, opening, promise_day, small_world
 from replay_shop import options
 
 from planner.risk import Spreads
+from planner.risk.allowance import Station
 from planner.shop import Shop
 from planner.work import Work
 
@@ -34,6 +36,9 @@ class NothingDiffers(Bookings):
 
     def spreads(self, shop: Shop, work: Work, day: int) -> Spreads:
         return Spreads.none()
+
+    def stations(self, shop: Shop) -> dict[str, Station]:
+        return {}
 
 
 def month(size: Disturbance, demand: Demand, trials: int, bookings: Bookings | None = None, seed: int = 3) -> Replay:
@@ -50,8 +55,8 @@ def test_undisturbed_days_are_the_plan_to_the_minute() -> None:
     """The list is kept as it is (one trial), so an order is ready when its quote said."""
     replay = month(Disturbance.none(), CALM, 1, NothingDiffers())
     assert len(replay.sold) > 5
-    assert any(sold.planned_min > 2 * 1440 for sold in replay.sold.values())
-    assert [s.finish_min for s in replay.sold.values()] == [s.planned_min for s in replay.sold.values()]
+    assert any(s.quote.planned_min > 2 * 1440 for s in replay.sold.values())
+    assert [s.finish_min for s in replay.sold.values()] == [s.quote.planned_min for s in replay.sold.values()]
 
 
 def test_every_promise_is_kept_where_nothing_differs() -> None:
@@ -63,10 +68,12 @@ def test_every_promise_is_kept_where_nothing_differs() -> None:
 def test_disturbed_days_differ_and_repeat() -> None:
     demand = Demand(0.5, hot_a_day=0.1)
     once, again = (month(Disturbance(), demand, 30) for _ in range(2))
-    assert [vars(s) for s in once.sold.values()] == [vars(s) for s in again.sold.values()]
+    told = [[(s.promised, s.stated, s.ready, s.finish_min) for s in replay.sold.values()] for replay in (once, again)]
+    assert told[0] == told[1]
     quoted = [s for s in once.sold.values() if not s.hot]
-    assert any(s.finish_min != s.planned_min for s in quoted)
-    assert all(s.at_min[0] <= s.at_min[-1] for s in quoted)
+    assert any(s.finish_min != s.quote.planned_min for s in quoted)
+    assert all(0 <= s.outcome.reached <= 1 for s in quoted)
+    assert any(s.outcome.reached < s.stated for s in quoted) and any(s.quote.later.any() for s in quoted)
     assert len(once.bookings.times) > 20
 
 
@@ -88,7 +95,7 @@ def test_days_and_cutoffs() -> None:
     assert promise_day(dispatch(7)) == 7
     assert promise_day(opening(5)) == 5
     assert dispatch(4).weekday() == 4 and opening(5).weekday() == 0
-    quote = Quote(3, 600, [600], 0.0)  # type: ignore[arg-type]
+    quote = Quote(3, 600, np.array([600]), np.array([600]), np.zeros(1), 0.0)
     assert [day_of_minute(quote, minute) for minute in (540, 541, 1440 + 540)] == [3, 4, 4]
 
 

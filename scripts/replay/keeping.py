@@ -5,14 +5,13 @@ from __future__ import annotations
 import json
 import pickle
 from collections.abc import Callable
-from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from replay.run import Replay, Sold, days_until
 from replay.world import YEAR_DAYS
 
-WARM_UP_DAYS = 60
+WARM_UP_DAYS = 100
 
 
 def read_lines(file: Path | None) -> list[dict[str, Any]]:
@@ -43,6 +42,8 @@ def replay_years(
             line = None if year in kept else finished_year(replay, year, settings)
             if line is not None:
                 kept[year] = line
+                for row in line["orders"]:
+                    del replay.sold[row["number"]]
                 say(f"{_name(settings)}: year {year} is finished")
                 if file is not None:
                     with file.open("a", encoding="utf-8") as out:
@@ -96,5 +97,14 @@ def _machines(replay: Replay) -> int:
 
 
 def _row(replay: Replay, sold: Sold) -> dict[str, Any]:
-    item = replay.world.items[sold.item]
-    return {**asdict(sold), "route": item.route, "kit": item.kit, "outside": item.outside}
+    item, quote = replay.world.items[sold.item], sold.quote
+    names = ("number", "day", "hot", "promised", "stated", "material_days", "ready", "finish_min")
+    row = {name: getattr(sold, name) for name in names}
+    row |= {"route": item.route, "kit": item.kit, "outside": item.outside}
+    if quote is not None:
+        row |= {
+            "planned_min": quote.planned_min,
+            "backlog_days": round(quote.backlog_days, 2),
+            "later_min": round(float(quote.later.mean())),
+        }
+    return row

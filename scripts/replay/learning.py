@@ -12,16 +12,29 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from planner.risk import Booked, BookedDays, Lognormal, Spreads, spreads_of
+from planner.risk.allowance import Station, station_of
+from planner.risk.record import Record
 from planner.risk.spreads import RUN, SETUP
 from planner.shop import Shop
 from planner.work import Kind, Work
 from replay.working import Ended
-from replay.world import WEEK_DAYS, promise_day
+from replay.world import NIGHT_MIN, WEEK_DAYS, promise_day
 
 KEPT = 1200  # bookings of setups and runs that are remembered
 EVERY_DAYS = 20  # between two looks at them
 ENOUGH = 30  # turns of the outside firm before they are believed
 SHIFT_H = 8
+OPEN_MIN = {"day": 480, "night": 480 + NIGHT_MIN}  # run minutes of a day, by calendar
+QUOTES = 500  # quotes that are remembered
+AGE_DAYS = 45  # a quote is looked at when nearly all of its time are ready, so that the quick ones do not count alone
+
+
+@dataclass
+class Outcome:
+    """A quote of ``day`` and the chance its draws gave for the moment at which the order was ready (None: not ready yet)."""
+
+    day: int
+    reached: float | None = None
 
 
 @dataclass
@@ -35,6 +48,7 @@ class Bookings:
     vans: int = 0
     missed: int = 0
     days: int = 0
+    quotes: deque[Outcome] = field(default_factory=lambda: deque(maxlen=QUOTES))
     _spreads: Spreads | None = None
     _looked: int = -EVERY_DAYS
 
@@ -81,6 +95,26 @@ class Bookings:
             turns={i: replace(turn, days=days) for i, turn in made.turns.items()},
             out_turns={i: replace(turn, days=days) for i, turn in made.out_turns.items()},
         )
+
+    def record(self, day: int) -> Record:
+        """What became of the quotes of ``AGE_DAYS`` ago and before, those that are not ready yet included."""
+        old = [q.reached for q in self.quotes if q.day <= day - AGE_DAYS]
+        return Record.of(1.0 if chance is None else chance for chance in old)
+
+    def stations(self, shop: Shop) -> dict[str, Station]:
+        """Machine groups as queues, from how long what was booked held them."""
+        if not self.times:
+            return {}
+        days = max(1, self.days - promise_day(self.times[0].began))
+        found = {}
+        for group in shop.groups:
+            machines = [m for m in shop.machines.values() if m.group == group]
+            open_min = sum(OPEN_MIN[m.calendar] for m in machines) * days
+            held = [r.setup_min + r.run_min for r in self.times if r.group == group]
+            station = station_of(len(machines), open_min, held)
+            if station is not None:
+                found[group] = station
+        return found
 
     def _booked(self) -> list[Booked]:
         return [

@@ -27,19 +27,24 @@ def day_of_minute(quote: Quote, minute: float) -> int:
 
 
 def chance_of(quote: Quote, day: int) -> float:
-    """Share of the draws that are ready by a day's cut-off: what is said of that day."""
-    until = (dispatch(day) - opening(quote.day)) // timedelta(minutes=1)
-    return float(np.searchsorted(quote.drawn, until, side="right")) / len(quote.drawn)
+    """What is said of a day: the share of the draws that are ready by its cut-off, and what that has been worth."""
+    return quote.record.worth(reached(quote.drawn, (dispatch(day) - opening(quote.day)) // timedelta(minutes=1)))
+
+
+def reached(drawn: np.ndarray, minute: int) -> float:
+    """Share of the draws (sorted) that are ready by a minute."""
+    return float(np.searchsorted(drawn, minute, side="right")) / len(drawn)
 
 
 @dataclass(frozen=True)
 class Safe:
-    """The day by which the plan's draws are ready in ``percent`` of all cases."""
+    """The first day of which ``percent`` or more is said."""
 
     percent: int
 
     def day(self, quote: Quote, route: str) -> int:
-        at = int(np.ceil(round(self.percent / 100 * len(quote.drawn), 9))) - 1
+        chance = quote.record.needed(self.percent / 100)
+        at = max(0, int(np.ceil(round(chance * len(quote.drawn), 9))) - 1)
         return day_of_minute(quote, float(quote.drawn[at]))
 
 

@@ -16,23 +16,31 @@ from planner.dates.enquiry import Enquiry as Question
 from planner.dates.enquiry import asked
 from planner.dates.placing import behind, retimed
 from planner.main_job import Job
-from planner.risk import Draws, Spreads, draw
+from planner.risk import draw
+from planner.risk.allowance import delayed, later_min
+from planner.risk.record import Record
 from planner.work import Work
+from planner.worktime import OpenTime
+from replay.learning import Bookings
 from replay.stream import Enquiry
 from replay.world import World, day_of
 
 
 @dataclass(frozen=True)
 class Quote:
-    """What is known when a date is given. Minutes from the opening of day ``day``; ``drawn`` is sorted.
+    """What is known when a date is given. Minutes from the opening of day ``day``; ``drawn`` (with ``later``, the open
+    minutes for work that is not ordered yet) is sorted; ``plain`` is without.
 
-    ``backlog_days``: planned work on the limiting group, in days of all its machines.
+    ``backlog_days``: planned work on the limiting group, in days of all its machines. ``record``: of earlier quotes.
     """
 
     day: int
     planned_min: int
     drawn: np.ndarray
+    plain: np.ndarray
+    later: np.ndarray
     backlog_days: float
+    record: Record = Record()
 
 
 def placed(job: Job, enquiry: Enquiry, world: World) -> Job | None:
@@ -46,16 +54,16 @@ def placed(job: Job, enquiry: Enquiry, world: World) -> Job | None:
     return None if own is None else Job(found.shop, found.work, own)
 
 
-def quoted(job: Job, number: str, day: int, world: World, draws: Draws) -> Quote:
+def quoted(job: Job, number: str, day: int, world: World, bookings: Bookings, draws: int, seed: int) -> Quote:
     """The quote of an order that is in the plan."""
     order = next(o for o in job.work.orders if o.number == number)
     planned = order_finish(job.work, job.plan.step_of(), order)
-    assert planned is not None
-    return Quote(day, planned, np.sort(draws.finish[:, order.index]), backlog_days(job, world))
-
-
-def drawn(job: Job, spreads: Spreads, draws: int, seed: int) -> Draws:
-    return draw(job.work, job.plan, spreads, draws=draws, seed=seed)
+    assert planned is not None and job.work.shop_calendar is not None
+    plain = draw(job.work, job.plan, bookings.spreads(job.shop, job.work, day), draws=draws, seed=seed)
+    finish = plain.finish[:, order.index]
+    later = later_min(job.work, job.plan, order.index, bookings.stations(job.shop), draws, seed)
+    put_off = delayed(finish, later, OpenTime(job.work.move_calendars[job.work.shop_calendar]))
+    return Quote(day, planned, np.sort(put_off), finish, later, backlog_days(job, world), bookings.record(day))
 
 
 def backlog_days(job: Job, world: World) -> float:

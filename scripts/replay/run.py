@@ -13,16 +13,15 @@ from planner.proposals.carry import carried
 from planner.search import search
 from planner.shop import Order, Shop
 from replay.floor import Floor, Taken
-from replay.learning import Bookings
-from replay.promising import Way, chance_of
-from replay.quoting import drawn, placed, quoted
+from replay.learning import Bookings, Outcome
+from replay.promising import Way, chance_of, reached
+from replay.quoting import Quote, placed, quoted
 from replay.stream import Demand, Enquiry, enquiries
 from replay.truth import Truth
 from replay.working import Ended, work_a_day
 from replay.world import World, day_of, opening, promise_day
 
 VERIFY_DAYS = 50
-SHARES = (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.925, 0.95, 0.975, 0.99)  # of the draws, that are remembered of each quote
 
 
 @dataclass(frozen=True)
@@ -35,7 +34,10 @@ class Effort:
 
 @dataclass
 class Sold:
-    """One order from its enquiry to its end. Days are working days; ``finish_min`` counts from the opening of ``day``."""
+    """One order from its enquiry to its end. Days are working days; ``finish_min`` counts from the opening of ``day``.
+
+    A hot order has no quote.
+    """
 
     number: str
     day: int
@@ -43,10 +45,9 @@ class Sold:
     hot: bool
     promised: int
     stated: float
-    planned_min: int
-    at_min: tuple[int, ...]  # of the draws, at SHARES
-    backlog_days: float
     material_days: int
+    quote: Quote | None = None
+    outcome: Outcome | None = None
     ready: int | None = None  # working day whose cut-off it was ready by
     finish_min: int | None = None
 
@@ -117,21 +118,20 @@ class Replay:
         with_it = placed(job, enquiry, self.world)
         if with_it is None:
             raise RuntimeError(f"no time for {enquiry.number} within {len(job.work.batches)} batches")
-        spreads = self.bookings.spreads(with_it.shop, with_it.work, enquiry.day)
-        draws = drawn(with_it, spreads, self.effort.draws, self.seed + enquiry.day)
-        quote = quoted(with_it, enquiry.number, enquiry.day, self.world, draws)
-        due = self.way.day(quote, self.world.items[enquiry.item].route)
-        order = next(o.index for o in with_it.work.orders if o.number == enquiry.number)
+        seed, item = self.seed + enquiry.day, self.world.items[enquiry.item]
+        quote = quoted(with_it, enquiry.number, enquiry.day, self.world, self.bookings, self.effort.draws, seed)
+        due = self.way.day(quote, item.route)
+        outcome = Outcome(enquiry.day)
+        self.bookings.quotes.append(outcome)
         self.sold[enquiry.number] = Sold(
-            enquiry.number, enquiry.day, enquiry.item, False, due, chance_of(quote, due), quote.planned_min,
-            tuple(draws.at(order, share) for share in SHARES), round(quote.backlog_days, 2), enquiry.material_days,
-        )  # fmt: skip
+            enquiry.number, enquiry.day, enquiry.item, False, due, chance_of(quote, due), enquiry.material_days, quote, outcome
+        )
         self.floor.orders[enquiry.number] = Taken(enquiry, due)
         return with_it
 
     def _take_hot(self, job: Job, enquiry: Enquiry, due: int) -> Job:
         self.sold[enquiry.number] = Sold(
-            enquiry.number, enquiry.day, enquiry.item, True, due, 0.0, 0, (), 0.0, enquiry.material_days
+            enquiry.number, enquiry.day, enquiry.item, True, due, 0.0, enquiry.material_days
         )
         order = self.floor.order(enquiry, day_of(due))
         self.floor.orders[enquiry.number] = Taken(enquiry, due)
@@ -142,6 +142,8 @@ class Replay:
     def _finish(self, sold: Sold, moment: datetime) -> None:
         sold.ready = promise_day(moment)
         sold.finish_min = int((moment - opening(sold.day)).total_seconds()) // 60
+        if sold.quote is not None and sold.outcome is not None:
+            sold.outcome.reached = reached(sold.quote.drawn, sold.finish_min)
 
     def _book_absence(self, day: int) -> None:
         booked, now, next_day = self.bookings, opening(day), opening(day + 1)

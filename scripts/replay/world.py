@@ -39,6 +39,7 @@ CHANGE_DAYS = 15  # in which the running order is changed only for a promise: it
 ONE_OFF = (
     3  # every so many-th part of a route is one-off: no two orders for it are the same, and its times are estimates
 )
+NIGHT_MIN = 300  # that a turn-mill runs on its own
 KNOWN_DAYS = 100  # calendars are known this far ahead
 WEEK_DAYS = 5
 YEAR_DAYS = 52 * WEEK_DAYS
@@ -166,7 +167,7 @@ class _Steps:
         skill = {"bench": "finishing", "inspection": "inspecting", "assembly": "assembling", "saw": "finishing"}
         return Operation(
             number, group, kind, group, on, skill=skill.get(group),
-            unattended_limit_min=300 if group == "turn-mill" else 0,
+            unattended_limit_min=NIGHT_MIN if group == "turn-mill" else 0,
         )  # fmt: skip
 
     def outside(self, number: int) -> Operation:
