@@ -73,7 +73,7 @@ def test_disturbed_days_differ_and_repeat() -> None:
     quoted = [s for s in once.sold.values() if not s.hot]
     assert any(s.finish_min != s.quote.planned_min for s in quoted)
     assert all(0 <= s.outcome.reached <= 1 for s in quoted)
-    assert any(s.outcome.reached < s.stated for s in quoted) and any(s.quote.later.any() for s in quoted)
+    assert any(s.outcome.reached < s.stated for s in quoted)
     assert len(once.bookings.times) > 20
 
 

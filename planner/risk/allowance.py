@@ -124,7 +124,7 @@ class _Gaps:
 
 
 def delayed(finish: np.ndarray, later: np.ndarray, hours: OpenTime) -> np.ndarray:
-    """Minutes ``finish`` put off by ``later`` open minutes of the shop calendar's ``hours``."""
+    """Minutes ``finish`` put off by ``later`` open minutes of the shop calendar's ``hours``; behind them all minutes count."""
     edges = np.array(hours.windows, np.int64)
     worked = np.concatenate([[0], np.cumsum(edges[:, 1] - edges[:, 0])])
     at = np.clip(np.searchsorted(edges[:, 0], finish, side="right") - 1, 0, len(edges) - 1)

@@ -124,7 +124,15 @@ class Replay:
         outcome = Outcome(enquiry.day)
         self.bookings.quotes.append(outcome)
         self.sold[enquiry.number] = Sold(
-            enquiry.number, enquiry.day, enquiry.item, False, due, chance_of(quote, due), enquiry.material_days, quote, outcome
+            enquiry.number,
+            enquiry.day,
+            enquiry.item,
+            False,
+            due,
+            chance_of(quote, due),
+            enquiry.material_days,
+            quote,
+            outcome,
         )
         self.floor.orders[enquiry.number] = Taken(enquiry, due)
         return with_it
