@@ -62,7 +62,7 @@ def test_undisturbed_days_are_the_plan_to_the_minute() -> None:
 def test_every_promise_is_kept_where_nothing_differs() -> None:
     """Planned anew every morning, with moves."""
     replay = month(Disturbance.none(), CALM, 60, NothingDiffers())
-    assert all(s.ready is not None and s.ready <= s.promised and s.stated == 1.0 for s in replay.sold.values())
+    assert all(s.ready is not None and s.ready <= s.promised and s.stated == 0.9 for s in replay.sold.values())
 
 
 def test_disturbed_days_differ_and_repeat() -> None:

@@ -7,7 +7,7 @@ import pytest
 from builders import ShopBuilder, days
 
 from planner.plan import Listed
-from planner.risk.allowance import SHARE, Station, delayed, later_min, station_of
+from planner.risk.allowance import Station, delayed, later_min, station_of
 from planner.search import search
 from planner.work import Work
 from planner.worktime import OpenTime
@@ -83,7 +83,7 @@ def test_nothing_is_added_while_the_visible_load_lasts() -> None:
     assert not later(work, plan, "O1", stations).any()
     assert not later(work, plan, "O2", stations).any()
     gap_min = 480 * 3 - 360
-    expected = SHARE * stations["L"].queue_min(gap_min, *numbers()).mean()
+    expected = stations["L"].queue_min(gap_min, *numbers()).mean()
     assert later(work, plan, "O3", stations).mean() == pytest.approx(expected, rel=0.08)
     assert not later(work, plan, "O3", {}).any()
 

@@ -3,9 +3,9 @@
 A plan shows gaps where nothing has been ordered yet. By the time an order comes to them they are full: what is delayed before
 is not caught up there, and orders that press go first. How full a queue gets from empty in the time that a gap has is known
 for a queue in heavy traffic (Brownian motion held at zero: Harrison, *Brownian Motion and Stochastic Flow Systems*, 1985,
-section 3.6); the longer the gap, the nearer it comes to the wait of Kingman (Mathematical Proceedings of the Cambridge Philosophical
-Society 57:902-904, 1961), variability x utilisation x time. An order has its place in the plan, so only a share of that queue
-goes before it: :data:`SHARE`, found with ``scripts/replay_shop.py`` on other seeds than those that it is judged by.
+section 3.6); the longer the gap, the nearer it comes to the wait of Kingman (Mathematical Proceedings of the Cambridge
+Philosophical Society 57:902-904, 1961), variability x utilisation x time. All that it needs is booked: how long operations
+hold the machines of a group, and how much of their open time that is. ``scripts/replay_shop.py`` shows what it is worth.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from planner.plan import Plan
 from planner.work import Batch, Kind, Work
 from planner.worktime import OpenTime
 
-SHARE = 0.5
 FULLEST = 0.97  # utilisation that is reckoned with at most: beyond it a queue never settles
 ENOUGH = 20  # bookings of a group before its queue is reckoned with
 
@@ -70,9 +69,7 @@ def station_of(machines: int, open_min: float, held_min: Sequence[float]) -> Sta
     return Station(machines, min(FULLEST, float(held.sum()) / open_min), mean, float(held.var()) / mean**2)
 
 
-def later_min(
-    work: Work, plan: Plan, order: int, stations: Mapping[str, Station], draws: int, seed: int, share: float = SHARE
-) -> np.ndarray:
+def later_min(work: Work, plan: Plan, order: int, stations: Mapping[str, Station], draws: int, seed: int) -> np.ndarray:
     """Open minutes that work which is not ordered yet adds to an order (its index), one for each draw.
 
     Its own batches and, of what goes into them, the longest are added up.
@@ -90,7 +87,7 @@ def later_min(
         return total + np.max(parts, axis=0) if parts else total
 
     own = [of(work.batches[s.batch]) for s in work.orders[order].sources if s.batch is not None]
-    return share * np.max(own, axis=0) if own else np.zeros(draws)
+    return np.max(own, axis=0) if own else np.zeros(draws)
 
 
 def _components(work: Work, batch: Batch) -> set[int]:

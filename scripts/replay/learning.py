@@ -25,13 +25,13 @@ EVERY_DAYS = 20  # between two looks at them
 ENOUGH = 30  # turns of the outside firm before they are believed
 SHIFT_H = 8
 OPEN_MIN = {"day": 480, "night": 480 + NIGHT_MIN}  # run minutes of a day, by calendar
-QUOTES = 500  # quotes that are remembered
+QUOTES = 1000  # quotes that are remembered
 AGE_DAYS = 45  # a quote is looked at when nearly all of its time are ready, so that the quick ones do not count alone
 
 
 @dataclass
 class Outcome:
-    """A quote of ``day`` and the chance its draws gave for the moment at which the order was ready (None: not ready yet)."""
+    """A quote of ``day`` and the chance its draws gave for the last day before the order was ready (None: not ready yet)."""
 
     day: int
     reached: float | None = None

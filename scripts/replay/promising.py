@@ -16,9 +16,9 @@ from replay.world import dispatch, opening, promise_day
 
 
 class Way(Protocol):
-    """Gives the working day to promise."""
+    """Gives the working day to promise, and the chance (0 to 1) that is stated of it."""
 
-    def day(self, quote: Quote, route: str) -> int: ...
+    def promise(self, quote: Quote, route: str) -> tuple[int, float]: ...
 
 
 def day_of_minute(quote: Quote, minute: float) -> int:
@@ -27,25 +27,29 @@ def day_of_minute(quote: Quote, minute: float) -> int:
 
 
 def chance_of(quote: Quote, day: int) -> float:
-    """What is said of a day: the share of the draws that are ready by its cut-off, and what that has been worth."""
-    return quote.record.worth(reached(quote.drawn, (dispatch(day) - opening(quote.day)) // timedelta(minutes=1)))
+    """What is said of a day: what the share of the draws that are ready by its cut-off has been worth."""
+    return quote.record.worth(reached(quote, day))
 
 
-def reached(drawn: np.ndarray, minute: int) -> float:
-    """Share of the draws (sorted) that are ready by a minute."""
-    return float(np.searchsorted(drawn, minute, side="right")) / len(drawn)
+def reached(quote: Quote, day: int) -> float:
+    """Share of the draws that are ready by a day's cut-off."""
+    until = (dispatch(day) - opening(quote.day)) // timedelta(minutes=1)
+    return float(np.searchsorted(quote.drawn, until, side="right")) / len(quote.drawn)
 
 
 @dataclass(frozen=True)
 class Safe:
-    """The first day of which ``percent`` or more is said."""
+    """The first day by which as many draws are ready as have been worth ``percent``, and of which that is said.
+
+    Draws that are ready by that day beyond those needed are not counted on: work is done for the day that is promised.
+    """
 
     percent: int
 
-    def day(self, quote: Quote, route: str) -> int:
+    def promise(self, quote: Quote, route: str) -> tuple[int, float]:
         chance = quote.record.needed(self.percent / 100)
         at = max(0, int(np.ceil(round(chance * len(quote.drawn), 9))) - 1)
-        return day_of_minute(quote, float(quote.drawn[at]))
+        return day_of_minute(quote, float(quote.drawn[at])), quote.record.worth(chance)
 
 
 @dataclass(frozen=True)
@@ -54,8 +58,9 @@ class Constant:
 
     days: int
 
-    def day(self, quote: Quote, route: str) -> int:
-        return day_of_minute(quote, quote.planned_min) + self.days
+    def promise(self, quote: Quote, route: str) -> tuple[int, float]:
+        day = day_of_minute(quote, quote.planned_min) + self.days
+        return day, chance_of(quote, day)
 
 
 @dataclass(frozen=True)
@@ -64,5 +69,6 @@ class Fixed:
 
     days: dict[str, int] = field(default_factory=dict)
 
-    def day(self, quote: Quote, route: str) -> int:
-        return quote.day + self.days[route]
+    def promise(self, quote: Quote, route: str) -> tuple[int, float]:
+        day = quote.day + self.days[route]
+        return day, chance_of(quote, day)

@@ -14,7 +14,7 @@ from planner.search import search
 from planner.shop import Order, Shop
 from replay.floor import Floor, Taken
 from replay.learning import Bookings, Outcome
-from replay.promising import Way, chance_of, reached
+from replay.promising import Way, reached
 from replay.quoting import Quote, placed, quoted
 from replay.stream import Demand, Enquiry, enquiries
 from replay.truth import Truth
@@ -120,7 +120,7 @@ class Replay:
             raise RuntimeError(f"no time for {enquiry.number} within {len(job.work.batches)} batches")
         seed, item = self.seed + enquiry.day, self.world.items[enquiry.item]
         quote = quoted(with_it, enquiry.number, enquiry.day, self.world, self.bookings, self.effort.draws, seed)
-        due = self.way.day(quote, item.route)
+        due, stated = self.way.promise(quote, item.route)
         outcome = Outcome(enquiry.day)
         self.bookings.quotes.append(outcome)
         self.sold[enquiry.number] = Sold(
@@ -129,7 +129,7 @@ class Replay:
             enquiry.item,
             False,
             due,
-            chance_of(quote, due),
+            stated,
             enquiry.material_days,
             quote,
             outcome,
@@ -151,7 +151,7 @@ class Replay:
         sold.ready = promise_day(moment)
         sold.finish_min = int((moment - opening(sold.day)).total_seconds()) // 60
         if sold.quote is not None and sold.outcome is not None:
-            sold.outcome.reached = reached(sold.quote.drawn, sold.finish_min)
+            sold.outcome.reached = reached(sold.quote, sold.ready - 1)
 
     def _book_absence(self, day: int) -> None:
         booked, now, next_day = self.bookings, opening(day), opening(day + 1)
