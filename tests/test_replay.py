@@ -23,6 +23,7 @@ from replay_shop import options
 
 from planner.risk import Spreads
 from planner.risk.allowance import Station
+from planner.risk.record import Record
 from planner.shop import Shop
 from planner.work import Work
 
@@ -95,7 +96,7 @@ def test_days_and_cutoffs() -> None:
     assert promise_day(dispatch(7)) == 7
     assert promise_day(opening(5)) == 5
     assert dispatch(4).weekday() == 4 and opening(5).weekday() == 0
-    quote = Quote(3, 600, np.array([600]), np.array([600]), np.zeros(1), 0.0)
+    quote = Quote(3, 600, np.array([600]), np.array([600]), np.zeros(1), 0.0, Record())
     assert [day_of_minute(quote, minute) for minute in (540, 541, 1440 + 540)] == [3, 4, 4]
 
 

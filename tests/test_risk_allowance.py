@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from builders import ShopBuilder, days
 
-from planner.plan import Listed
+from planner.plan import Listed, Plan
 from planner.risk.allowance import Station, delayed, later_min, station_of
 from planner.search import search
 from planner.work import Work
@@ -54,7 +54,7 @@ def test_stations_from_what_was_booked() -> None:
     assert busy is not None and busy.used_share < 1
 
 
-def planned(builder: ShopBuilder, *first: str):  # noqa: ANN201
+def planned(builder: ShopBuilder, *first: str) -> tuple[Work, Plan]:
     work = builder.build()
     listed = [
         op.index
@@ -66,7 +66,7 @@ def planned(builder: ShopBuilder, *first: str):  # noqa: ANN201
     return work, search(work, trials=1, start=[Listed(i, None, 0) for i in listed], workers=1, solver=False)
 
 
-def later(work: Work, plan, order: str, stations: dict[str, Station]) -> np.ndarray:  # noqa: ANN001
+def later(work: Work, plan: Plan, order: str, stations: dict[str, Station]) -> np.ndarray:
     index = next(o.index for o in work.orders if o.number == order)
     return later_min(work, plan, index, stations, DRAWS, 1)
 

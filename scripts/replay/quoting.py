@@ -40,7 +40,7 @@ class Quote:
     plain: np.ndarray
     later: np.ndarray
     backlog_days: float
-    record: Record = Record()
+    record: Record
 
 
 def placed(job: Job, enquiry: Enquiry, world: World) -> Job | None:

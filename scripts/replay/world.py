@@ -137,7 +137,7 @@ def _basis(groups: dict[str, int], people: Sequence[Person]) -> Shop:
             start_early=True,
             batch_proposals=False,
             change_days=CHANGE_DAYS,
-        ),  # fmt: skip
+        ),
         calendars=calendars,
         people={person.name: person for person in people},
         groups={group: Group(group, group, None if group in manual else "setting") for group in groups},
