@@ -1,6 +1,7 @@
 """The whole way on one screen: tables -> Shop -> Work -> Plan -> verified. Read this file first.
 
-    shop = read_shop(folder)       planner/intake    CSV tables to records, or a list of every fault
+    shop = read_place(place)      planner/intake    CSV tables, or those in a store (planner/store), to records, or a list
+                                                     of every fault
     work = explode(shop)           planner/explode   orders, structure, stock, progress to operations in minutes
     plan = search(work)            planner/search    an order for the operations; planner/timetable gives them times
     work, plan = propose(...)      planner/proposals batches split or combined where that makes the plan better
@@ -16,22 +17,34 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from planner.explode import explode
 from planner.faults import DataFaults
-from planner.intake import read_shop
+from planner.intake import read_shop, shop_of
 from planner.plan import AcceptedStep, Plan
-from planner.planfile import accepted_steps, planned_against, proposals_in, read_plan, start_from, write_plan
+from planner.planfile import (
+    PlanSource,
+    PlanText,
+    accepted_steps,
+    plan_text,
+    planned_against,
+    proposals_in,
+    read_plan,
+    start_from,
+    write_plan,
+)
 from planner.proposals import may_propose, propose
 from planner.search import Progress, search, start_later
 from planner.shop import Shop
+from planner.store import ShopPlace, Store, StoredPlan, StoreFault, is_store
 from planner.verify import Breach, verify
 from planner.work import Proposal, Work
 
 Limit = TypeVar("Limit", float | None, int | None)
 LATER_SEC, LATER_LEAST_SEC = 0.001, 0.2  # for holding starts back: an operation, and for all together besides
 LATER_SHARE = 0.1  # of the seconds, for that at most
+ACCEPTED = Path("accepted")  # in place of a plan file: the accepted plan of a store
 AFTER_STOP_SEC = 1.0  # for the same, after a search that was stopped
 PROPOSAL_SHARE = 0.25  # of the seconds or trials, where batches may be split or combined
 
@@ -54,27 +67,45 @@ class Job:
     accepted: tuple[AcceptedStep, ...] = ()
 
 
+def read_place(place: ShopPlace) -> Shop:
+    """The shop in a folder or a store; raises ``DataFaults``, ``StoreFault``."""
+    if isinstance(place, Path) and not is_store(place):
+        return read_shop(place)
+    with Store(place) as store:
+        return shop_of(store.sheets().reading())
+
+
 def read_work(
-    folder: Path, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()
+    place: ShopPlace, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()
 ) -> tuple[Shop, Work]:
-    """The shop in a folder and all there is to plan in it; raises ``DataFaults``.
+    """The shop in a folder or a store, and all there is to plan in it; raises as :func:`read_place`."""
+    shop = read_place(place)
+    return shop, work_of(shop, accepted, proposals)
+
+
+def work_of(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()) -> Work:
+    """All there is to plan; raises ``DataFaults``.
 
     Proposals were made for the tables of their day: where they would be a fault now, the shop goes without them.
     """
-    shop = read_shop(folder)
     try:
-        return shop, explode(shop, accepted, proposals)
+        return explode(shop, accepted, proposals)
     except DataFaults:
-        return shop, explode(shop, accepted)
+        return explode(shop, accepted)
 
 
-def make_plan(
-    folder: Path,
+def make_plan(place: ShopPlace, **how: Any) -> Job:
+    """Plan the shop in a folder or a store; see :func:`plan_shop`. Raises ``StoreFault`` besides."""
+    return plan_shop(read_place(place), **how)
+
+
+def plan_shop(
+    shop: Shop,
     *,
     seconds: float | None = None,
     trials: int | None = None,
     seed: int = 1,
-    keep: Path | None = None,
+    keep: PlanSource | None = None,
     proposals: bool = True,
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
@@ -96,7 +127,7 @@ def make_plan(
     if seconds is None and trials is None:
         seconds = 20.0
     accepted = accepted_steps(keep) if keep else ()
-    shop, work = read_work(folder, accepted, proposals_in(keep) if keep and proposals else ())
+    work = work_of(shop, accepted, proposals_in(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
     later_s = None if seconds is None else _later_seconds(work, seconds)
     seconds = None if seconds is None or later_s is None else seconds - later_s
@@ -125,11 +156,35 @@ def _shared(limit: Limit, share: float) -> tuple[Limit, Limit]:
     return limit - second, second
 
 
-def load_plan(folder: Path, file: Path) -> Job:
+def load_plan(place: ShopPlace, file: Path = ACCEPTED) -> Job:
+    """A shop with a plan that was made for it: in a file, or a store's accepted one. Raises as :func:`make_plan`."""
+    if file != ACCEPTED or not is_store(place):
+        return job_of(read_place(place), file)
+    with Store(place) as store:
+        plan = store.accepted()
+        if plan is None:
+            raise StoreFault(
+                f"{place}: no plan has been accepted yet. Make one with 'batchwright replan', then accept it."
+            )
+        return stored_job(store, plan)
+
+
+def stored_job(store: Store, plan: StoredPlan) -> Job:
+    """A plan that is in a store, with the shop as it was when the plan was made."""
+    shop = shop_of(store.sheets(plan.entry).reading())
+    return job_of(shop, plan_source(plan))
+
+
+def plan_source(plan: StoredPlan) -> PlanText:
+    """The document of a plan that is in a store."""
+    return PlanText(f"plan {plan.id} in the store", plan.document)
+
+
+def job_of(shop: Shop, source: PlanSource) -> Job:
     """A shop with a plan that was made for it; raises as :func:`make_plan`."""
-    accepted = planned_against(file)
-    shop, work = read_work(folder, accepted, proposals_in(file))
-    return verified(Job(shop, work, read_plan(file, work), accepted))
+    accepted = planned_against(source)
+    work = work_of(shop, accepted, proposals_in(source))
+    return verified(Job(shop, work, read_plan(source, work), accepted))
 
 
 def verified(job: Job) -> Job:
@@ -138,6 +193,11 @@ def verified(job: Job) -> Job:
     if breaches:
         raise PlanRefused(breaches)
     return job
+
+
+def document_of(job: Job) -> str:
+    """The job's plan as the document that :func:`save` writes."""
+    return plan_text(job.work, job.plan, job.accepted)
 
 
 def save(job: Job, file: Path) -> None:

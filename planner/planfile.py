@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
@@ -43,14 +44,32 @@ def write_plan(path: Path | str, work: Work, plan: Plan, accepted: Sequence[Acce
     PlanFileFault
         When the file cannot be written, with the reason; what was there is still there.
     """
-    text = json.dumps(_document(work, plan, accepted), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
     try:
-        write_whole(path, text)
+        write_whole(path, plan_text(work, plan, accepted))
     except OSError as fault:
         raise PlanFileFault(f"{path}: the plan cannot be written there ({fault.strerror or fault}).") from fault
 
 
-def read_plan(path: Path | str, work: Work) -> Plan:
+def plan_text(work: Work, plan: Plan, accepted: Sequence[AcceptedStep] = ()) -> str:
+    """The document that :func:`write_plan` writes."""
+    return json.dumps(_document(work, plan, accepted), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+@dataclass(frozen=True)
+class PlanText:
+    """A plan document that is kept elsewhere than in a file; ``name`` is how messages call it."""
+
+    name: str
+    text: str
+
+    def __str__(self) -> str:
+        return self.name
+
+
+PlanSource = Path | str | PlanText  # where a plan document is read from: a file, or a text
+
+
+def read_plan(path: PlanSource, work: Work) -> Plan:
     """The plan that was written, exactly.
 
     Raises
@@ -64,7 +83,7 @@ def read_plan(path: Path | str, work: Work) -> Plan:
     return _checked(path, lambda: _plan(work, Fields(document, "the plan")))
 
 
-def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
+def accepted_steps(path: PlanSource) -> tuple[AcceptedStep, ...]:
     """The steps on machines of a plan file, by name; the data may have changed since.
 
     Raises
@@ -87,7 +106,7 @@ def accepted_steps(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
-def start_from(path: Path | str, work: Work) -> list[Listed]:
+def start_from(path: PlanSource, work: Work) -> list[Listed]:
     """The list of a plan file for a search to begin with, as far as ``work`` knows its operations and machines.
 
     Raises
@@ -115,7 +134,7 @@ def start_from(path: Path | str, work: Work) -> list[Listed]:
     return _checked(path, start)
 
 
-def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
+def planned_against(path: PlanSource) -> tuple[AcceptedStep, ...]:
     """The accepted steps that the plan in the file was itself made against (empty without ``--keep``).
 
     Raises
@@ -135,7 +154,7 @@ def planned_against(path: Path | str) -> tuple[AcceptedStep, ...]:
     return _checked(path, steps)
 
 
-def proposals_in(path: Path | str) -> tuple[Proposal, ...]:
+def proposals_in(path: PlanSource) -> tuple[Proposal, ...]:
     """The batches that the plan in the file has split or combined.
 
     Raises
@@ -214,9 +233,10 @@ def _stint(names: Names, stint: Stint) -> dict[str, Any]:
 # --- from a document ------------------------------------------------------------------------
 
 
-def _read(path: Path | str) -> dict[str, Any]:
+def _read(path: PlanSource) -> dict[str, Any]:
     try:
-        document = json.loads(Path(path).read_text(encoding="utf-8"), parse_constant=_no_number)
+        text = path.text if isinstance(path, PlanText) else Path(path).read_text(encoding="utf-8")
+        document = json.loads(text, parse_constant=_no_number)
     except FileNotFoundError as fault:
         raise PlanFileFault(f"{path}: there is no such plan file. {AGAIN}") from fault
     except OSError as fault:
@@ -237,7 +257,7 @@ def _no_number(name: str) -> NoReturn:
     raise ValueError(f"{name} is not a number a plan can hold")
 
 
-def _checked(path: Path | str, read: Callable[[], T]) -> T:
+def _checked(path: PlanSource, read: Callable[[], T]) -> T:
     try:
         return read()
     except Damaged as fault:

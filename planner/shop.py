@@ -34,9 +34,14 @@ class Settings:
     change_machine_min: int = 240  # first tier, price of another machine than in the kept plan
     change_place_min: int = 60  # first tier, price of another place in the running order
     change_days: int = 5  # working days of the shop calendar in which change has a price
+    frozen_hours: int = 0  # hours from the plan start in which the price of change is a hundred times higher
     start_early: bool = False  # start every batch as early as it can be, even where it would only lie about?
     safety_hours: int = 16  # working hours of the shop calendar that a start which is held back leaves in hand
     batch_proposals: bool = True  # may the planner split and combine batches where their part allows it?
+    extra_hour_pence: int = 3500  # what an extra hour of a person counts for when ways to reach a date are weighed
+    late_day_pence: int = 2000  # and a day late of another order, times the weight of its class
+    special_collection_pence: int = 6000  # and a collection for once
+    faster_turn_percent: int = 50  # and how much dearer a faster outside turn is taken to be
     # what may come otherwise than planned; these change no plan. Spreads: standard deviation in percent of the planned time
     setup_spread_percent: int = 30
     setup_spread_first_percent: int = 60  # of parts made here for the first time
@@ -51,6 +56,9 @@ class Settings:
     )
     receipt_late_percent: int = 10  # chance that bought pieces come later than confirmed
     receipt_late_days: int = 3  # by so many days, on average
+    # what follows is for costs beside the plan
+    hourly_rate_pence: int = 4500  # an hour of a machine group whose table row has no rate of its own
+    holding_percent: int = 20  # what it costs a year to have a piece lie in stock, of its value
 
 
 @dataclass(frozen=True)
@@ -119,6 +127,14 @@ class Group:
     setup_skill: str | None  # None: setting needs nobody in particular
     minding_skill: str | None = None
     machines_per_person: int | None = None
+    # what follows is for comparing load with hours, and for costs: no plan depends on it
+    availability_percent: float = 100.0
+    performance_percent: float = 100.0
+    hourly_rate_pence: int | None = None  # None: as in the settings
+    overtime_rate_pence: int | None = None  # an hour of overtime, all in; None: the hourly rate and a half
+    overtime_percent: int = 0  # most overtime in a month, of its hours
+    outside_rate_pence: int | None = None  # an hour of this work sent out; None: it cannot be
+    outside_hours: int = 0  # most hours a month that can be sent out
 
 
 @dataclass(frozen=True)
@@ -169,6 +185,11 @@ class Part:
     split_minimum: int | None = None  # least start quantity of each half of a split batch; None: never split
     combine_within_days: int | None = None  # due dates of batches run as one are no further apart; None: never combined
     first_time: bool = False  # not made here before: its times are less sure
+    # what follows is for quantities and the longer view: no plan depends on it
+    piece_value_pence: int | None = None  # a finished piece in stock; None: its own work at the hourly rates
+    contribution_pence: int | None = None  # what a piece sold brings before the shop's own hours
+    learning_percent: float = 100.0  # time of manual steps at each doubling of the pieces made; 100: none left to learn
+    made_before: int = 0  # good pieces made so far, for the learning curve
 
 
 @dataclass(frozen=True)
@@ -236,17 +257,23 @@ class Receipt:
 
 @dataclass(frozen=True)
 class WeeklyTime:
+    """Each week on that day; with ``day``, on that date only."""
+
     weekday: int
     at: time
+    day: date | None = None
 
 
 @dataclass(frozen=True)
 class Collection:
+    """Each week on that day; with ``day``, on that date only (no table has one: a question about what if may)."""
+
     weekday: int
     collect: time
     cutoff: time
     capacity_pieces: int | None = None
     missed_percent: int | None = None  # chance that the van does not come or is missed; None: as in the settings
+    day: date | None = None
 
 
 @dataclass(frozen=True)
@@ -313,6 +340,7 @@ class Progress:
     good: int = 0
     scrap: int = 0
     collected: datetime | None = None
+    set_again: bool = False  # pieces may be from before the setup was torn down
 
 
 @dataclass(frozen=True)
@@ -337,6 +365,31 @@ class Pin:
     person: str | None = None
     not_before: datetime | None = None
     reason: str = ""
+    not_machines: tuple[str, ...] = ()
+    after_batch: str | None = None  # right after this step on the same machine
+    after_operation: int | None = None
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """Pieces of a part that are expected to be wanted in a month, orders in hand included."""
+
+    part: str
+    month: date  # its first day
+    pieces: int
+
+
+@dataclass(frozen=True)
+class Bar:
+    """The bar a part is made from; lengths in thousandths of a millimetre, density in kg a cubic metre."""
+
+    length_um: int
+    remnant_um: int  # what the machine cannot use
+    part_um: int
+    cutoff_um: int
+    facing_um: int
+    diameter_um: int | None = None
+    density_kg_m3: int | None = None
 
 
 @dataclass(frozen=True)
@@ -361,3 +414,5 @@ class Shop:
     orders: dict[str, Order] = field(default_factory=dict)
     batches: dict[str, OpenBatch] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
+    forecast: tuple[Forecast, ...] = ()
+    bars: dict[str, Bar] = field(default_factory=dict)  # by part

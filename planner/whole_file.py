@@ -1,4 +1,4 @@
-"""Files written in one go: what is there afterwards is wholly the new text, or still the old one."""
+"""Files written in one go: what is there afterwards is wholly the new one, or still the old one."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ import secrets
 from pathlib import Path
 
 
-def write_whole(path: Path | str, text: str) -> None:
-    """Write ``text`` as UTF-8, with the line ends it has.
+def write_whole(path: Path | str, content: str | bytes) -> None:
+    """Write a file; a text as UTF-8, with the line ends it has.
 
     Raises
     ------
@@ -18,8 +18,8 @@ def write_whole(path: Path | str, text: str) -> None:
     target = Path(path).resolve()
     fresh = target.with_name(f".{target.name}.{os.getpid()}.{secrets.token_hex(4)}.new")
     try:
-        with fresh.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
+        with fresh.open("xb") as file:
+            file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
         os.replace(fresh, target)

@@ -76,6 +76,18 @@ class Group:
 
 
 @dataclass(frozen=True)
+class Factors:
+    """How much of a group's attended hours counts when load is compared with them; times and plans know nothing of it."""
+
+    availability_percent: float = 100.0  # less breakdowns and the like
+    performance_percent: float = 100.0  # less running slower than the times in the tables
+
+    @property
+    def share(self) -> float:
+        return self.availability_percent * self.performance_percent / 10_000
+
+
+@dataclass(frozen=True)
 class Person:
     name: str
     skills: frozenset[int]
@@ -287,12 +299,13 @@ class Kept:
     """Where the accepted plan has an operation that starts in the window in which change has a price.
 
     ``after`` is the operation just before it on that machine among those that are still to be
-    planned, or None when it is the first.
+    planned, or None when it is the first. ``weight`` multiplies the prices: what was decided, or is frozen, weighs more.
     """
 
     operation: int
     machine: int
     after: int | None
+    weight: int = 1
 
 
 @dataclass(frozen=True)
@@ -324,6 +337,7 @@ class Work:
     prices: Prices = Prices()
     start_early: bool = False  # see planner.shop.Settings; these two make no plan wrong, so the fingerprint is without
     safety_min: int = 16 * 60
+    factors: tuple[Factors, ...] = ()  # by group; empty: all 100 %. No plan depends on them: not in the fingerprint
     kept: tuple[Kept, ...] = ()
     change_window_min: int = 0
     given: tuple[Given, ...] = ()

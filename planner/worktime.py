@@ -131,6 +131,16 @@ def week_spans(first_min: int, last_min: int, zone: str, plan_start: datetime) -
     return weeks
 
 
+def day_spans(first_min: int, last_min: int, zone: str, plan_start: datetime) -> list[tuple[str, Span]]:
+    """Local days that touch [first_min, last_min), by ISO date, each from midnight to midnight (23 or 25 h long when the
+    clocks change)."""
+    first, last = (local_day(m, zone, plan_start) for m in (first_min, last_min - 1))
+    return [
+        (day.isoformat(), (midnight(day, zone, plan_start), midnight(day + _DAY, zone, plan_start)))
+        for day in days(first, last)
+    ]
+
+
 # --- calendars to windows --------------------------------------------------------------------
 
 

@@ -5,10 +5,17 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
+import databases
+import days
 import pytest
 from hypothesis import settings
+from intake_folders import TINY_SHOP
+
+from planner.store import ShopPlace, Store
+from planner.store.folder import take_in
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 HINT = (
@@ -22,6 +29,10 @@ sys.path.append(str(Path(__file__).parent.parent / "scripts"))  # last, so that 
 settings.register_profile("ci", derandomize=True, max_examples=30, deadline=None, print_blob=True)
 settings.register_profile("here", max_examples=60, deadline=None)
 settings.load_profile("ci" if ON_CI else "here")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--kills", type=int, default=20, help="how often a process that writes to a store is killed")
 
 
 def browser_path() -> str | None:
@@ -39,3 +50,39 @@ def chromium_path() -> str:
     if found is None:
         (pytest.fail if ON_CI else pytest.skip)(HINT)
     return found
+
+
+@pytest.fixture(scope="session")
+def database_server() -> Iterator[str]:
+    """How a PostgreSQL server is reached. Without one, its tests are skipped, except in CI, where that is a failure."""
+    programs = databases.server_programs()
+    if programs is None:
+        (pytest.fail if ON_CI else pytest.skip)(databases.HINT)
+    with databases.server(programs) as reach:
+        yield reach
+
+
+@pytest.fixture(params=["embedded", "server"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    """Where a store can be made: a file, and a database on a server."""
+    if request.param == "embedded":
+        return tmp_path / "shop.db"
+    return databases.new_database(request.getfixturevalue("database_server"))
+
+
+@pytest.fixture(scope="session", params=["embedded", "server"])
+def first_day(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[str, ShopPlace, str]:
+    """A store of the tiny shop to copy: of which kind, where, and how its server is reached."""
+    reach, place = "", tmp_path_factory.mktemp("store") / "tiny.db"
+    if request.param == "server":
+        reach = request.getfixturevalue("database_server")
+        place = databases.new_database(reach)
+    take_in(TINY_SHOP, place, "Ann").close()
+    return request.param, place, reach
+
+
+@pytest.fixture
+def day(first_day: tuple[str, ShopPlace, str], tmp_path: Path) -> days.Day:
+    kind, origin, reach = first_day
+    place = days.copied(kind, origin, tmp_path, reach)
+    return days.Day(Store(place), place)

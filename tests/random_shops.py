@@ -77,7 +77,7 @@ def _place(work: Work, operation: Operation, rng: random.Random) -> Kept:
     others = [
         o.index for o in work.operations if o is not operation and any(a.machine == machine for a in o.alternatives)
     ]
-    return Kept(operation.index, machine, rng.choice([None, *others]))
+    return Kept(operation.index, machine, rng.choice([None, *others]), rng.choice([1, 1, 100]))
 
 
 def _begun(shop: ShopBuilder, n: int) -> bool:

@@ -14,6 +14,7 @@ from planner.answers.cautions import cautions
 from planner.answers.load import GROUP, MACHINE, PERSON, SKILL, Load, LoadRow, VanLoad, limiting, load
 from planner.answers.minding import minding, together
 from planner.answers.spent import CHECK, RUN, SETUP, Minutes, run_min
+from planner.capacity.share import Share
 from planner.work import Kind, Work
 
 DAY = 1440
@@ -207,7 +208,7 @@ def test_vans_are_in_pieces_and_room() -> None:
         .batch("B2", pieces=9).op("L1").build()
     )  # fmt: skip
     made = plan(work, step(work, "B1", 10, start=0, run=(200, 900), trip=0), step(work, "B2", 10, "L1", run=(0, 9)))
-    assert load(work, made).vans == (VanLoad("anodiser", "2026-W13", 2, 30, 80, 37.5, 75.0),)
+    assert load(work, made).vans == (VanLoad("anodiser", "2026-W13", 2, 30, 80, 37.5, 75.0, (Share("B1", 30),)),)
 
 
 def test_spent_minutes_are_exactly_each_operations_own() -> None:

@@ -240,7 +240,7 @@ def test_verify_lists_what_a_changed_plan_breaks(plan_file: Path, tmp_path: Path
     assert [b["rule"] for b in data["breaches"]] == ["cost"]
 
 
-@pytest.mark.parametrize("command", ["verify", "load", "orders", "lists", "kits", "vans"])
+@pytest.mark.parametrize("command", ["verify", "load", "limits", "orders", "lists", "kits", "vans"])
 def test_no_answer_is_given_from_a_plan_for_other_data(command: str, plan_file: Path, tmp_path: Path) -> None:
     shop = tmp_path / "shop"
     shutil.copytree(SHOP, shop)
@@ -266,6 +266,7 @@ def test_a_damaged_plan_file_is_a_fault_in_plain_words(tmp_path: Path) -> None:
     ("command", "words"),
     [
         ("load", ("lathes", "2026-W13", "set lathes", "Bright Coat", "Machines")),
+        ("limits", ("2026-W13", "lathes", "an estimate for the long run", "people decide")),
         ("orders", ("O-2", "Hillside Roasters", "Fri 24 Apr 2026 12:00", "of 5 late")),
         ("lists", ("L1", "collets 32", "Mon 23 Mar 2026", "no need before", "at the latest")),
         ("kits", ("GR-100", "receipt PO-17", "GR-110")),
@@ -273,13 +274,59 @@ def test_a_damaged_plan_file_is_a_fault_in_plain_words(tmp_path: Path) -> None:
     ],
 )
 def test_answers_are_tables_and_json(command: str, words: tuple[str, ...], plan_file: Path) -> None:
-    result = run(command, SHOP, plan_file)
+    more = ("--trials", 20) if command == "limits" else ()
+    result = run(command, SHOP, plan_file, *more)
     assert result.exit_code == GOOD, result.output
     for word in words:
         assert word in result.stdout
-    as_json = run(command, SHOP, plan_file, "--json")
+    as_json = run(command, SHOP, plan_file, "--json", *more)
     assert as_json.exit_code == GOOD
     assert json.loads(as_json.stdout)
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (("--by", "day"), ("by day", "2026-03-23")),
+        (("--as", "latest"), ("latest dates", "2026-W1")),
+        (("--as", "backlog", "--by", "week"), ("running totals", "2026-W13")),
+    ],
+)
+def test_load_is_seen_in_three_ways_by_week_or_day(
+    options: tuple[str, ...], words: tuple[str, ...], plan_file: Path
+) -> None:
+    result = run("load", SHOP, plan_file, *options)
+    assert result.exit_code == GOOD, result.output
+    for word in words:
+        assert word in result.stdout
+    assert json.loads(run("load", SHOP, plan_file, "--json", *options).stdout)["rows"]
+    assert run("load", SHOP, plan_file, "--as", "hoped").exit_code == WRONG_USE
+
+
+def test_months_are_a_table_and_json() -> None:
+    result = run("months", SHOP, "--months", 6)
+    assert result.exit_code == GOOD, result.output
+    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "people decide"):
+        assert word in result.stdout
+    assert len(json.loads(run("months", SHOP, "--json").stdout)["months"]) == 6
+    assert run("months", SHOP, "--part", "GR-1").exit_code == WRONG_USE
+
+
+def test_quantities_are_a_table_and_json() -> None:
+    result = run("quantities", SHOP)
+    assert result.exit_code == GOOD, result.output
+    for word in ("GR-110", "grinder body", "hard anodise", "95 % sure", "limiting group", "people decide"):
+        assert word in result.stdout
+    found = json.loads(run("quantities", SHOP, "--part", "GR-110", "--json").stdout)
+    assert [q["part"] for q in found["parts"]] == ["GR-110"]
+    assert run("quantities", SHOP, "--part", "GR-900").exit_code == WRONG_USE
+
+
+@pytest.mark.parametrize("command", ["months", "quantities"])
+def test_longer_views_list_faults_of_the_tables(command: str, broken_shop: Path) -> None:
+    result = run(command, broken_shop)
+    assert result.exit_code == FAULTS
+    assert "orders.csv, row 4, column 'part'" in result.stderr
 
 
 def test_lists_are_filtered_by_machine_and_day(plan_file: Path) -> None:
@@ -366,3 +413,49 @@ def test_the_module_is_the_command() -> None:
     )
     assert done.returncode == GOOD, done.stderr
     assert "Tiny test shop: no faults" in done.stdout
+
+
+# --- why -------------------------------------------------------------------------------------
+
+
+def test_why_says_a_sentence_a_table_and_that_it_adds_up(plan_file: Path) -> None:
+    order = json.loads(run("orders", SHOP, plan_file, "--json").stdout)[0]
+    result = run("why", SHOP, plan_file, order["order"])
+    assert result.exit_code == GOOD, result.output
+    assert result.stdout.startswith(f"{order['order']} is ready ")
+    assert "Step by step" in result.stdout and "Checked: they add up." in result.stdout
+    told = json.loads(run("why", SHOP, plan_file, order["order"], "--json").stdout)
+    assert told["finish_min"] == order["expected_min"] and told["late_min"] == order["late_min"]
+    assert f"{told['lead_min']:,} minutes in all" in result.stdout
+    assert sum(c["minutes"] for c in told["causes"]) == told["lead_min"]
+
+
+def test_why_of_a_batch_has_no_due_date(plan_file: Path) -> None:
+    batch = json.loads(run("lists", SHOP, plan_file, "--json").stdout)[0]["batch"]
+    told = json.loads(run("why", SHOP, plan_file, "--batch", batch, "--json").stdout)
+    assert told["batch"] is True and told["due_min"] is None and told["legs"]
+
+
+def test_why_without_an_order_has_a_sentence_for_each_late_one(plan_file: Path) -> None:
+    late = [row["order"] for row in json.loads(run("orders", SHOP, plan_file, "--json").stdout) if row["late"]]
+    told = json.loads(run("why", SHOP, plan_file, "--json").stdout)
+    assert [row["order"] for row in told] == late
+    lines = run("why", SHOP, plan_file).stdout.splitlines()
+    assert lines == ([row["sentence"] for row in told] or ["No order is late."])
+
+
+@pytest.mark.parametrize("words", [["O-99"], ["--batch", "nothing like it"], ["O-1", "--batch", "B-1"]])
+def test_why_of_an_unknown_name_is_wrong_use(plan_file: Path, words: list[str]) -> None:
+    result = run("why", SHOP, plan_file, *words)
+    assert result.exit_code == WRONG_USE
+    assert "Traceback" not in result.output
+    assert ("not both" if len(words) == 3 else "The plan has no") in result.stderr
+
+
+def test_why_shows_nothing_that_the_check_refuses(plan_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from planner.answers import why
+
+    monkeypatch.setattr(why, "verify_chains", lambda *_: [Breach("chain sum", "minutes of all parts", "10", "9")])
+    result = run("why", SHOP, plan_file, "O-1")
+    assert (result.exit_code, result.stdout) == (FAULTS, "")
+    assert "chain sum: minutes of all parts: expected 10, found 9" in result.stderr

@@ -1,6 +1,7 @@
 """A published network of activities as a shop in which every activity has its own machine.
 
-Hillier and Lieberman, Introduction to Operations Research, construction prototype: the network's length is 44.
+Hillier and Lieberman, Introduction to Operations Research, construction prototype: the network's length is 44 and its
+critical path A-B-C-E-F-J-L-N. Free floats are I 2, K 1, M 4 and else none.
 """
 
 from __future__ import annotations
@@ -9,8 +10,13 @@ import pytest
 from builders import ShopBuilder
 from published import found
 
+from planner.answers.leeway import Rooms
+from planner.answers.why import why, why_batch
+from planner.search import search
 from planner.timetable import Timetable
 from planner.work import Work
+
+CRITICAL = "ABCEFJLN"
 
 # activity: minutes, what it waits for, earliest start, total float
 NETWORK = {
@@ -41,6 +47,43 @@ def test_each_activity_starts_and_ends_at_its_earliest() -> None:
     table.time(table.repaired([]))
     times = {work.batches[work.operations[s.operation].batch].name: (s.run_start, s.run_end) for s in table.steps()}
     assert times == {name: (start, start + minutes) for name, (minutes, _, start, _) in NETWORK.items()}
+
+
+def test_the_binding_chain_is_the_critical_path_and_adds_up_to_its_length() -> None:
+    work = network()
+    answer = why(work, search(work, trials=20), "house")
+    assert "".join(leg.batch for leg in answer.legs) == CRITICAL
+    assert [(leg.start_min, leg.end_min) for leg in answer.legs] == [
+        (NETWORK[name][2], NETWORK[name][2] + NETWORK[name][0]) for name in CRITICAL
+    ]  # fmt: skip
+    assert answer.lead_min == sum(leg.minutes for leg in answer.legs) == 44
+    assert [leg.stages[0].can_wait_min for leg in answer.legs] == [0] * len(CRITICAL)
+
+
+def test_how_much_later_each_could_start_is_the_total_float() -> None:
+    work = network()
+    plan = search(work, trials=20)
+    steps = plan.step_of()
+    found = {
+        work.batches[work.operations[op].batch].name: room.latest - steps[op].start
+        for op, room in Rooms(work, plan).of(list(steps)).items()
+    }
+    assert found == {name: slack for name, (_, _, _, slack) in NETWORK.items()}
+
+
+@pytest.mark.parametrize("name", "JH")
+def test_what_governs_a_merge_is_named_with_what_comes_next(name: str) -> None:
+    """J waits for F to 25 and I to 23, H for G to 29 and E to 20: by so much and no more could F and G gain anything."""
+    work = network()
+    after = {"J": ("F", "2 min", "I"), "H": ("G", "9 min", "E")}[name]
+    answer = (
+        why(work, search(work, trials=20), "house") if name == "J" else why_batch(work, search(work, trials=20), "H")
+    )
+    governs, gap, then = after
+    assert (
+        f"{governs} ({governs}) governs {name} op 10: no more than {gap} is gained there by having it sooner, "
+        f"then {then} ({then}) is waited for."
+    ) in answer.notes
 
 
 @pytest.mark.parametrize("name", NETWORK)

@@ -16,7 +16,7 @@ from starlette.responses import Response
 
 from planner.counted import counted
 from planner.faults import Fault
-from planner.plan import Plan
+from planner.plan import AcceptedStep, Plan
 from planner.shop import Shop
 from planner.work import Work
 from web import assets, errors, routes
@@ -25,7 +25,13 @@ from web.site import Site
 from web.templating import PLACES, Place
 
 
-def create_app(work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> FastAPI:
+def create_app(
+    work: Work,
+    plan: Plan,
+    shop: Shop | None = None,
+    folder: Path | None = None,
+    accepted: Sequence[AcceptedStep] = (),
+) -> FastAPI:
     """Pages and their JSON twins for one plan, which must have been verified before.
 
     Parameters
@@ -35,10 +41,13 @@ def create_app(work: Work, plan: Plan, shop: Shop | None = None, folder: Path | 
     shop
         The shop's tables, for what ``work`` does not carry.
     folder
-        Where they are: an enquiry can then be kept as an order.
+        Where they are: an enquiry can then be kept as an order, and a question by its name.
+    accepted
+        What the plan was made to stay close to.
     """
     app = _bare_app(f"{work.shop}: plan", PLACES)
-    app.include_router(routes.router_for(Site(work, plan, shop, folder)))
+    app.state.site = Site(work, plan, shop, folder, accepted)
+    app.include_router(routes.router_for(app.state.site))
     return app
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from planner.answers.wording import BEYOND, MONTHS, WEEKDAYS
-from planner.work import NEVER, Work
+from planner.answers.wording import short_day_text, short_moment_text
+from planner.work import Work
 from planner.worktime import days, iso_week, midnight
 
 
@@ -28,11 +28,6 @@ class HourMark:
     hour: int
 
 
-def day_text(day: date) -> str:
-    """'Mon 23 Mar', without the year: short enough for a chart."""
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
-
-
 class Clock:
     """Local-time text for the minutes of one ``Work``."""
 
@@ -45,15 +40,11 @@ class Clock:
 
     def text(self, minute: int) -> str:
         """'Mon 23 Mar 08:00'; the second of two equal times on a clock-change night says so."""
-        if minute >= NEVER:
-            return BEYOND
-        local = self._work.local(minute)
-        second = " (second)" if local.fold else ""
-        return f"{day_text(local.date())} {local.hour:02d}:{local.minute:02d}{second}"
+        return short_moment_text(self._work, minute)
 
     def day_label(self, iso: str) -> str:
         """'Mon 23 Mar' for an ISO date."""
-        return day_text(date.fromisoformat(iso))
+        return short_day_text(date.fromisoformat(iso))
 
     def minute_of(self, day: date) -> int:
         """The planning minute of a day's local midnight; may be negative."""
@@ -66,7 +57,7 @@ class Clock:
     def days(self, until: int) -> tuple[Day, ...]:
         """Every day from the plan start's own to the one in which ``until`` falls."""
         found = days(self.day(0), self.day(until))
-        return tuple(Day(self.minute_of(d), day_text(d), d.isoformat(), iso_week(d)) for d in found)
+        return tuple(Day(self.minute_of(d), short_day_text(d), d.isoformat(), iso_week(d)) for d in found)
 
     def hours(self, until: int) -> tuple[HourMark, ...]:
         """Every whole hour from the first day's midnight to ``until``, exact over clock changes."""

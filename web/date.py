@@ -58,15 +58,13 @@ def add_date(router: APIRouter, site: Site) -> None:
 
     @router.get("/date", include_in_schema=False)
     def page(request: Request) -> Response:
-        shop = _shop(site)
-        parts = sorted((p for p in shop.parts.values() if p.made), key=lambda p: p.number)
+        shop = site.shop
+        parts = sorted((p for p in shop.parts.values() if p.made), key=lambda p: p.number) if shop else []
+        classes = sorted(shop.classes) if shop else []
         context = {
-            "page": site,
-            "parts": parts,
-            "classes": sorted(shop.classes),
-            "usual": usual_class(shop),
-            "can_keep": site.folder is not None,
-        }
+            "page": site, "parts": parts, "classes": classes, "usual": usual_class(shop) if shop else "",
+            "can_ask": shop is not None, "can_keep": site.folder is not None,
+        }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "date.html", context)
 
     @router.post("/api/date", name="ask for a date")
@@ -82,7 +80,7 @@ def add_date(router: APIRouter, site: Site) -> None:
                     {"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()}
                 )
 
-            found = dates(job, with_steps, seconds=question.seconds, tell=tell, stop=report.stopped)
+            found = dates(job, with_steps, seconds=question.seconds, sure=question.sure, tell=tell, stop=report.stopped)
             report.part({"all": _plain(found)})
 
         what = f"A date for {question.pieces:,} of {question.part}"

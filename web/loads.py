@@ -4,15 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from planner.answers.load import GROUP, MACHINE, PERSON, SKILL, Load, LoadRow, VanLoad
+from planner.answers.load import (
+    EQUIPMENT,
+    FULL,
+    GROUP,
+    MACHINE,
+    OVERDUE,
+    PERSON,
+    SKILL,
+    By,
+    Load,
+    LoadRow,
+    Use,
+    VanLoad,
+    View,
+)
+from planner.answers.wording import MONTHS, WEEKDAYS
 
-NEARLY_FULL, FULL = 90.0, 100.0
+NEARLY_FULL = 90.0
 
 
 @dataclass(frozen=True)
 class Line:
-    """One machine, group, skill or person over all weeks, in the order of :attr:`LoadView.weeks`."""
+    """One machine, group, skill, person or piece of equipment over all periods, in the order of :attr:`LoadView.weeks`."""
 
     name: str
     weeks: tuple[LoadRow, ...]
@@ -20,35 +36,64 @@ class Line:
 
 @dataclass(frozen=True)
 class LoadView:
-    """``classes`` of work in the order in which they are stacked."""
+    """``classes`` of work in the order in which they are stacked; ``weeks`` are weeks or days, with what stands above them."""
 
+    view: View
+    by: By
     weeks: tuple[str, ...]
+    headings: tuple[str, ...]
     classes: tuple[str, ...]
     machines: tuple[Line, ...]
     groups: tuple[Line, ...]
     skills: tuple[Line, ...]
     people: tuple[Line, ...]
+    equipment: tuple[Line, ...]
     vans: tuple[VanLoad, ...]
+    use: tuple[Use, ...]
+    over: tuple[LoadRow, ...]  # above 100 per cent, people left out, the most first
 
 
 def load_view(answer: Load, classes: Sequence[str]) -> LoadView:
-    """Rows of a load gathered by name, empty last weeks left out; ``classes`` in order of urgency."""
-    used = [r.week for r in answer.rows if r.needed_min]
-    weeks = tuple(sorted({r.week for r in answer.rows if not used or r.week <= max(used)}))
-    kept = [r for r in answer.rows if r.week in set(weeks)]
+    """Rows of a load gathered by name, empty last periods left out; ``classes`` in order of urgency."""
+    used = [r.week for r in answer.rows if r.needed_min and r.week != OVERDUE]
+    weeks = sorted({r.week for r in answer.rows if r.week != OVERDUE and (not used or r.week <= max(used))})
+    overdue = [OVERDUE] if any(r.week == OVERDUE for r in answer.rows) else []
+    found: dict[str, dict[str, dict[str, LoadRow]]] = {}
+    for row in answer.rows:
+        found.setdefault(row.kind, {}).setdefault(row.name, {})[row.week] = row
     run = {c for r in answer.rows for c in r.run_min}
-    machines, groups, skills, people = (_lines(r for r in kept if r.kind == k) for k in (MACHINE, GROUP, SKILL, PERSON))
+    shown = (*overdue, *weeks)
+    machines, groups, skills, people, equipment = (
+        tuple(_line(name, rows, shown) for name, rows in found.get(kind, {}).items())
+        for kind in (MACHINE, GROUP, SKILL, PERSON, EQUIPMENT)
+    )
+    over = (r for r in answer.rows if (r.percent or 0) > FULL and r.kind in (MACHINE, GROUP, SKILL, EQUIPMENT))
     return LoadView(
-        weeks, tuple(c for c in classes if c in run), machines, groups, skills, people,
-        vans=tuple(v for v in answer.vans if v.pieces),
+        answer.view, answer.by, shown, tuple(heading(w) for w in shown), tuple(c for c in classes if c in run),
+        machines, groups, skills, people, tuple(x for x in equipment if _asked(x.weeks)),
+        tuple(v for v in answer.vans if v.pieces), answer.use, tuple(sorted(over, key=lambda r: (r.week, -(r.percent or 0)))),
     )  # fmt: skip
 
 
-def _lines(rows: Iterable[LoadRow]) -> tuple[Line, ...]:
-    found: dict[str, list[LoadRow]] = {}
-    for row in rows:
-        found.setdefault(row.name, []).append(row)
-    return tuple(Line(name, tuple(sorted(weeks, key=lambda r: r.week))) for name, weeks in found.items())
+def _line(name: str, rows: dict[str, LoadRow], weeks: Sequence[str]) -> Line:
+    """A cell for each period; nothing where a name has no row of its own for what is overdue."""
+    first = next(iter(rows.values()))
+    nothing = LoadRow(first.kind, name, OVERDUE, 0, 0, 0, {}, 0, 0, 0, None)
+    return Line(name, tuple(rows.get(week, nothing) for week in weeks))
+
+
+def _asked(rows: Iterable[LoadRow]) -> bool:
+    return any(r.needed_min for r in rows)
+
+
+def heading(period: str) -> str:
+    """'W27' for a week, 'Mon 5 Jul' for a day."""
+    if period == OVERDUE:
+        return period
+    if "W" in period:
+        return period[5:]
+    day = date.fromisoformat(period)
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
 
 
 def mark(percent: float | None) -> str:

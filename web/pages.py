@@ -16,8 +16,6 @@ from planner.answers.lists import MachineTask, PersonTask, machine_csv, machine_
 from planner.answers.summary import summary
 from planner.answers.vans import vans
 from web.errors import NotHere
-from web.headers import POLICY_WITH_PLOTLY
-from web.loads import load_view
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -39,14 +37,6 @@ def add_pages(router: APIRouter, site: Site) -> None:
         lambda: summary(site.work, site.plan),
         "Orders on time and late, cost, state, cautions.",
     )
-    _add(
-        router,
-        site,
-        "/load",
-        "load",
-        lambda: load_view(site.load, site.feeds.classes),
-        "Hours needed and hours there are, by ISO week.",
-    )
     _add(router, site, "/orders", "orders", lambda: list(site.orders), "Each order: due, expected, what it waits for.")
     _add(router, site, "/kits", "kits", lambda: kits(site.work, site.plan), "What each batch of parents waits for.")
     _add(router, site, "/vans", "vans", lambda: vans(site.work, site.plan), "Collections, deliveries and charges.")
@@ -57,12 +47,11 @@ def _add(router: APIRouter, site: Site, path: str, name: str, find: Callable[[],
     """A page from ``<name>.html`` at ``path``, and the same record as JSON at ``/api/<name>``."""
     answer = lru_cache(maxsize=1)(find)
     document = lru_cache(maxsize=1)(lambda: as_json(answer()))
-    headers = {"Content-Security-Policy": POLICY_WITH_PLOTLY} if name == "load" else None
 
     @router.get(path, include_in_schema=False)
     def page(request: Request) -> Response:
         context = {"page": site, "answer": answer()}
-        return TEMPLATES.TemplateResponse(request, f"{name}.html", context, headers=headers)
+        return TEMPLATES.TemplateResponse(request, f"{name}.html", context)
 
     @router.get(f"/api/{name}", description=what, name=name)
     def twin() -> Response:

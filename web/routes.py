@@ -12,10 +12,15 @@ from starlette.responses import Response
 from web import errors
 from web.chart import Chart, chart
 from web.date import add_date
+from web.load import add_load
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
+from web.risk import add_risk
 from web.site import Site
+from web.sooner import add_sooner
 from web.templating import TEMPLATES
+from web.whatif import add_whatif
+from web.why import add_why
 
 FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer}, 422: {"model": errors.FailureAnswer}}
 
@@ -24,9 +29,14 @@ def router_for(site: Site) -> APIRouter:
     """All addresses of one plan."""
     router = APIRouter(responses=FAILURES)
     add_pages(router, site)
+    add_risk(router, site)
+    add_load(router, site)
     _chart_routes(router, site)
     add_date(router, site)
+    add_whatif(router, site)
+    add_sooner(router, site)
     site.runs.add_routes(router)
+    add_why(router, site)
     _index_route(router)
     return router
 
@@ -52,6 +62,13 @@ def _chart_routes(router: APIRouter, site: Site) -> None:
 def _index_route(router: APIRouter) -> None:
     @router.get("/api", include_in_schema=False)
     def index(request: Request) -> dict[str, str]:
-        """Addresses of all the JSON documents, and of their description."""
-        found = {r.name: r.path for r in router.routes if isinstance(r, APIRoute) and r.path.startswith("/api/")}
+        """Addresses of all the JSON documents, and of their description; not of runs, which come and go."""
+        found = {
+            r.name: r.path
+            for r in router.routes
+            if isinstance(r, APIRoute)
+            and r.path.startswith("/api/")
+            and "GET" in (r.methods or ())
+            and "{number}" not in r.path
+        }
         return {**found, "description of these": "/openapi.json"}

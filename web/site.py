@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
+from threading import Lock
 
 from planner.answers.feeds import Feeds
 from planner.answers.leeway import Rooms
 from planner.answers.load import Load, load
 from planner.answers.orders import OrderRow, orders
+from planner.answers.risk import Risk, risk
 from planner.answers.spent import Minutes
 from planner.answers.wording import late_text
-from planner.plan import Plan, Step
+from planner.faults import PlanFileFault
+from planner.plan import AcceptedStep, Plan, Step
 from planner.shop import Shop
 from planner.work import Work
 from web.clock import Clock
@@ -25,11 +30,20 @@ class Site:
     ``folder`` is where its tables are, for what pages write into them.
     """
 
-    def __init__(self, work: Work, plan: Plan, shop: Shop | None = None, folder: Path | None = None) -> None:
-        self.work, self.plan, self.shop, self.folder = work, plan, shop, folder
+    def __init__(
+        self,
+        work: Work,
+        plan: Plan,
+        shop: Shop | None = None,
+        folder: Path | None = None,
+        accepted: Sequence[AcceptedStep] = (),
+    ) -> None:
+        self.work, self.plan, self.shop, self.folder, self.accepted = work, plan, shop, folder, tuple(accepted)
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
         self.runs = Runs()
+        self._drawing = Lock()
+        self._risk: Risk | None = None
 
     @cached_property
     def steps(self) -> dict[int, Step]:
@@ -46,6 +60,24 @@ class Site:
     def orders(self) -> tuple[OrderRow, ...]:
         """Every order, the latest against its due first."""
         return tuple(orders(self.work, self.plan))
+
+    @property
+    def risk(self) -> Risk:
+        """How sure everything is; takes a moment the first time, and those who ask meanwhile wait for the same answer.
+
+        Raises
+        ------
+        PlanFileFault
+            Where the plan cannot be timed again.
+        """
+        with self._drawing:
+            self._risk = self._risk or risk(self.shop, self.work, self.plan)
+        return self._risk
+
+    def work_out_risk(self) -> None:
+        """Have it worked out before somebody asks; those who ask where it cannot be are told why."""
+        with suppress(PlanFileFault):
+            _ = self.risk
 
     @cached_property
     def load(self) -> Load:

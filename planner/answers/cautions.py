@@ -11,6 +11,14 @@ from planner.work import Change, Work
 
 LONG_WEEK_MIN = 48 * 60  # common practice in the United Kingdom: 48 hours a week on average
 
+EXTRA_HOURS = (
+    "Overtime means long hours for somebody: check working-time rules and rest between shifts with the people responsible; "
+    "local rules come first."
+)
+SENT_OUT = (
+    "Work sent to another firm may need a new first-off or the customer's consent, and its transport is not counted."
+)
+
 
 def cautions(work: Work, plan: Plan, answer: Load | None = None) -> list[str]:
     """Sentences to show beside the plan; ``answer`` is its load, where that is known already."""

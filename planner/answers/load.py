@@ -1,92 +1,156 @@
-"""Hours needed and hours there are, for each ISO week, from the plan.
+"""Hours needed and hours there are, by ISO week or day, seen in one of three ways.
+
+*As planned*: where the plan has each operation. *Before levelling*: each operation at its latest dates, so that a week shows
+what the orders ask of it (``planner/capacity/latest.py``); what should have begun before the plan start is in a row named
+``overdue``. *Backlog*: running totals of that from the plan start on, against all hours to the end of each period: above 100 per
+cent no levelling can help.
 
 A week is local Monday 00:00 to the next, so 167 or 169 hours long when the clocks change; the first counts only from
 the plan start. ``setup_min`` (with handovers) and ``run_min`` are working minutes that
-fall in the week. Percent is what is worked in attended time against attended minutes;
-unattended running is shown beside it and counts against nothing. Percent above 100 is shown as it is.
+fall in the period. Percent is what is worked in attended time against effective minutes: attended minutes times the group's
+availability and performance, applied here and nowhere else. Unattended running is shown beside it and counts against nothing.
+Percent above 100 is shown as it is. Closed days, leave and downtime are no hours.
 
-A person counts in the hours of each skill they have; the skill an operation asks for gets the load.
+A person counts in the hours of each skill they have; the skill an operation asks for gets the load. Equipment is
+counted in the attended hours of the machines that use it, times how many there are.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 
 from planner.answers.feeds import Feeds
-from planner.answers.spent import CHECK, SETUP, Minutes, Spent, cut
-from planner.plan import Plan, Step
-from planner.work import Begun, Kind, Operation, Span, Work
-from planner.worktime import week_spans
+from planner.capacity.adding import EQUIPMENT, GROUP, MACHINE, PERSON, SKILL, added_up
+from planner.capacity.demand import as_planned
+from planner.capacity.indicators import UnitTimes
+from planner.capacity.latest import at_latest
+from planner.capacity.share import Share, percent, shares
+from planner.capacity.tally import ByPeriod, Periods, Tally
+from planner.capacity.vans import VanLoad, van_loads
+from planner.plan import Plan
+from planner.work import Work
+from planner.worktime import day_spans, week_spans
 
-MACHINE, GROUP, SKILL, PERSON = "machine", "group", "skill", "person"
+__all__ = [
+    "EQUIPMENT", "FULL", "GROUP", "MACHINE", "OVERDUE", "PERSON", "SKILL", "By", "Load", "LoadRow", "Use", "VanLoad", "View",
+    "highest", "limiting", "load", "percent",
+]  # fmt: skip
+
+OVERDUE = "overdue"
+FULL = 100.0  # per cent
+
+
+class View(StrEnum):
+    """How demand is seen."""
+
+    PLANNED = "planned"
+    LATEST = "latest"
+    BACKLOG = "backlog"
+
+
+class By(StrEnum):
+    """What it is added up by."""
+
+    WEEK = "week"
+    DAY = "day"
 
 
 @dataclass(frozen=True)
 class LoadRow:
-    """One machine, group, skill or person in one week; all in whole minutes."""
+    """One machine, group, skill, person or piece of equipment in one period; all in whole minutes.
 
-    kind: str  # 'machine', 'group', 'skill' or 'person'
+    ``own_min`` (own product) and ``released_min`` (batches already released) are shares of what is needed, the rest being core
+    work and work not released yet.
+    """
+
+    kind: str  # 'machine', 'group', 'skill', 'person' or 'equipment'
     name: str
-    week: str  # ISO year and week, e.g. '2026-W13'
+    week: str  # ISO year and week, e.g. '2026-W13', by day the date, e.g. '2026-03-23'; or 'overdue'
     attended_min: int  # there is
     unattended_min: int
     setup_min: int  # is needed
     run_min: Mapping[str, int]  # by class of work, unattended running included
     check_min: int  # first-off approvals; people only
     unattended_run_min: int  # share of run_min
-    waiting_min: int  # attended minutes in which a machine is held and neither set nor running
-    percent: float | None  # None where there is no attended time and none is needed; not cut off at 100
+    waiting_min: int  # attended minutes in which a machine is held and neither set nor running; as planned only
+    percent: float | None  # None where there is no attended time; not cut off at 100
+    effective_min: int = 0  # attended_min times availability and performance
+    own_min: int = 0
+    released_min: int = 0
+    batches: tuple[Share, ...] = ()  # minutes of each, the most first; of running totals only above 100 per cent
 
     @property
     def needed_min(self) -> int:
         return self.setup_min + sum(self.run_min.values()) + self.check_min
 
+    @property
+    def by_day_min(self) -> int:
+        """What is needed in attended time."""
+        return self.needed_min - self.unattended_run_min
+
+    @property
+    def times(self) -> UnitTimes:
+        """In the terms of ISO 22400-2; planned values, attended time only."""
+        run = self.by_day_min - self.setup_min - self.check_min
+        return UnitTimes(self.attended_min, run, self.setup_min, self.waiting_min)
+
 
 @dataclass(frozen=True)
-class VanLoad:
-    """All collections by one outside firm in one week, in pieces; ``room`` None is unlimited."""
+class Use:
+    """How a machine or group is used from the first to the last period with work: planned values, per cent, in the terms of
+    ISO 22400-2. None where there is nothing to compare."""
 
-    supplier: str
-    week: str
-    collections: int
-    pieces: int
-    room: int | None
-    percent: float | None
-    fullest_percent: float | None  # of its fullest single collection
+    kind: str
+    name: str
+    allocation_efficiency: float | None  # set, run or held waiting, of the attended time there is
+    utilisation_efficiency: float | None  # running, of that
+    setup_ratio: float | None  # setting, of setting and running
 
 
 @dataclass(frozen=True)
 class Load:
     rows: tuple[LoadRow, ...]
     vans: tuple[VanLoad, ...]
+    view: View = View.PLANNED
+    by: By = By.WEEK
+    use: tuple[Use, ...] = ()  # as planned only
 
 
-class _Tally:
-    """One name's minutes by week, while they are being added up."""
+def load(work: Work, plan: Plan, view: View = View.PLANNED, by: By = By.WEEK) -> Load:
+    """Load of every machine, group, skill, person, piece of equipment and outside firm.
 
-    def __init__(self, weeks: int) -> None:
-        self.attended, self.unattended, self.setup, self.check, self.night, self.held = ([0] * weeks for _ in range(6))
-        # held: attended minutes in which the machine is held; run: by class of work
-        self.run: defaultdict[str, list[int]] = defaultdict(lambda: [0] * weeks)
+    As planned it goes to the plan's end, otherwise also to the last of the latest dates.
+    """
+    demands = list(as_planned(work, plan)) if view is View.PLANNED else at_latest(work, plan)
+    last = max([1, *(step.end for step in plan.steps), *(d.run_end for d in demands)])
+    periods = Periods((week_spans if by is By.WEEK else day_spans)(0, last, work.zone, work.plan_start))
+    classes = Feeds(work).classes
+    rows = tuple(
+        row
+        for (kind, name), tally in added_up(work, demands, periods).items()
+        for row in _rows(kind, name, tally, periods, classes, _factor(work, kind, name), view)
+    )
+    use = tuple(_use(rows)) if view is View.PLANNED else ()
+    return Load(rows, tuple(van_loads(work, demands, periods, view is View.BACKLOG)), view, by, use)
 
 
-Weeks = list[tuple[str, Span]]
+def _use(rows: tuple[LoadRow, ...]) -> Iterator[Use]:
+    last = max((r.week for r in rows if r.needed_min), default="")
+    kept: dict[tuple[str, str], list[UnitTimes]] = {}
+    for row in rows:
+        if row.kind in (MACHINE, GROUP) and row.week <= last:
+            kept.setdefault((row.kind, row.name), []).append(row.times)
+    for key, times in kept.items():
+        t = UnitTimes(
+            *(sum(getattr(x, part) for x in times) for part in ("busy_planned", "production", "setup", "delay"))
+        )
+        yield Use(*key, *(_percent_of(r) for r in (t.allocation_efficiency, t.utilisation_efficiency, t.setup_ratio)))
 
 
-def load(work: Work, plan: Plan) -> Load:
-    """Load of every machine, group, skill, person and outside firm, week by week to the plan's end."""
-    weeks = week_spans(0, max([1, *(step.end for step in plan.steps)]), work.zone, work.plan_start)
-    tallies = {(kind, name): _Tally(len(weeks)) for kind, name in _names(work)}
-    _add_hours(work, weeks, tallies)
-    minutes, feeds = Minutes(work), Feeds(work)
-    for step in plan.steps:
-        if step.machine is not None:
-            _add_step(work, weeks, tallies, step, minutes.of(step), feeds)
-    rows = (row for (kind, name), tally in tallies.items() for row in _rows(kind, name, tally, weeks, feeds))
-    return Load(tuple(rows), tuple(_vans(work, plan, weeks)))
+def _percent_of(ratio: float | None) -> float | None:
+    return None if ratio is None else round(100 * ratio, 1)
 
 
 def limiting(work: Work, plan: Plan) -> LoadRow | None:
@@ -100,118 +164,32 @@ def highest(answer: Load) -> LoadRow | None:
     return min(groups, key=lambda r: (-(r.percent or 0), r.week, r.name), default=None)
 
 
-def _names(work: Work) -> Iterator[tuple[str, str]]:
-    yield from ((GROUP, g.name) for g in work.groups)
-    yield from ((MACHINE, m.name) for m in work.machines)
-    yield from ((SKILL, name) for name in work.skills)
-    yield from ((PERSON, p.name) for p in work.people)
+def _factor(work: Work, kind: str, name: str) -> float:
+    """Share of a machine's or group's attended hours that counts."""
+    group = next((g for g, x in enumerate(work.groups) if kind == GROUP and x.name == name), None)
+    if kind == MACHINE:
+        group = next(m.group for m in work.machines if m.name == name)
+    return 1.0 if group is None or not work.factors else work.factors[group].share
 
 
-# --- what there is ---------------------------------------------------------------------------
+def _rows(
+    kind: str, name: str, tally: Tally, periods: Periods, classes: tuple[str, ...], factor: float, view: View
+) -> Iterator[LoadRow]:
+    overdue = view is View.LATEST and any(minutes[0] for minutes in tally.batches.values())
+    for p, label in enumerate([OVERDUE, *periods.labels]):
+        if p == 0 and not overdue:
+            continue
 
+        def at(minutes: ByPeriod, p: int = p) -> int:
+            return sum(minutes[k] for k in range(p + 1)) if view is View.BACKLOG else minutes[p]
 
-def _add_hours(work: Work, weeks: Weeks, tallies: dict[tuple[str, str], _Tally]) -> None:
-    for machine in work.machines:
-        for key in ((MACHINE, machine.name), (GROUP, work.groups[machine.group].name)):
-            _spread(machine.hours.attended, weeks, tallies[key].attended)
-            _spread(machine.hours.unattended, weeks, tallies[key].unattended)
-    for person in work.people:
-        for key in ((PERSON, person.name), *((SKILL, work.skills[s]) for s in person.skills)):
-            _spread(person.hours, weeks, tallies[key].attended)
-
-
-def _spread(spans: Iterable[Span], weeks: Weeks, into: list[int]) -> None:
-    """Add minutes at or after the plan start to the weeks they fall in."""
-    starts = [span[0] for _, span in weeks]
-    end = weeks[-1][1][1]
-    for a, b in spans:
-        a, b = max(a, 0), min(b, end)
-        while a < b:
-            week = bisect_right(starts, a) - 1
-            upto = min(b, weeks[week][1][1])
-            into[week] += upto - a
-            a = upto
-
-
-# --- what is needed --------------------------------------------------------------------------
-
-
-def _add_step(
-    work: Work, weeks: Weeks, tallies: dict[tuple[str, str], _Tally], step: Step, spent: list[Spent], feeds: Feeds
-) -> None:
-    op = work.operations[step.operation]
-    assert step.machine is not None
-    machine = work.machines[step.machine]
-    class_of_work = feeds.class_of(op.batch)
-    places = [tallies[MACHINE, machine.name], tallies[GROUP, work.groups[machine.group].name]]
-    for span in spent:
-        people = _people(work, op, span, tallies)
-        for tally in (*people, *(places if span.machine is not None else ())):
-            _add_span(tally, span, weeks, class_of_work)
-    for tally in places:
-        _spread(cut(machine.hours.attended, step.start, step.run_end), weeks, tally.held)
-
-
-def _people(work: Work, op: Operation, span: Spent, tallies: dict[tuple[str, str], _Tally]) -> list[_Tally]:
-    if span.person is None:
-        return []
-    skill = op.first_off_skill if span.what == CHECK else op.skill
-    found = [tallies[PERSON, work.people[span.person].name]]
-    return found if skill is None else [*found, tallies[SKILL, work.skills[skill]]]
-
-
-def _add_span(tally: _Tally, span: Spent, weeks: Weeks, class_of_work: str) -> None:
-    pieces = [(span.start, span.end)]
-    if span.what == SETUP:
-        _spread(pieces, weeks, tally.setup)
-    elif span.what == CHECK:
-        _spread(pieces, weeks, tally.check)
-    else:
-        _spread(pieces, weeks, tally.run[class_of_work])
-        if not span.attended:
-            _spread(pieces, weeks, tally.night)
-
-
-def _rows(kind: str, name: str, tally: _Tally, weeks: Weeks, feeds: Feeds) -> Iterator[LoadRow]:
-    held = kind in (MACHINE, GROUP)
-    for w, (week, _) in enumerate(weeks):
-        run = {c: tally.run[c][w] for c in feeds.classes if c in tally.run and tally.run[c][w]}
-        by_day = tally.setup[w] + sum(run.values()) + tally.check[w] - tally.night[w]
+        run = {c: amount for c in classes if c in tally.run and (amount := at(tally.run[c]))}
+        by_day = at(tally.setup) + sum(run.values()) + at(tally.check) - at(tally.night)
+        there = round(factor * at(tally.attended))
+        found = percent(by_day, there)
+        named = view is not View.BACKLOG or (found or 0) > FULL or (by_day and not there)
         yield LoadRow(
-            kind, name, week, tally.attended[w], tally.unattended[w], tally.setup[w], run, tally.check[w],
-            tally.night[w], tally.held[w] - by_day if held else 0, percent(by_day, tally.attended[w]),
+            kind, name, label, at(tally.attended), at(tally.unattended), at(tally.setup), run, at(tally.check), at(tally.night),
+            at(tally.held) - by_day if kind in (MACHINE, GROUP) and view is View.PLANNED else 0, found, there, at(tally.own),
+            at(tally.released), shares({b: at(m) for b, m in tally.batches.items()}) if named else (),
         )  # fmt: skip
-
-
-def percent(needed: int, there: int) -> float | None:
-    """One decimal, never cut off at 100; None where nothing is there to compare with."""
-    return round(100 * needed / there, 1) if there else None
-
-
-# --- outside firms ---------------------------------------------------------------------------
-
-
-def _vans(work: Work, plan: Plan, weeks: Weeks) -> Iterator[VanLoad]:
-    on = pieces_on_runs(work, plan)
-    for supplier in sorted({run.supplier for run in work.runs}):
-        for week, (start, end) in weeks:
-            runs = [
-                i for i, r in enumerate(work.runs) if r.supplier == supplier and max(start, 0) <= r.collect_min < end
-            ]
-            rooms = [work.runs[i].room_pieces for i in runs]
-            room = None if None in rooms else sum(r for r in rooms if r is not None)
-            pieces = sum(on.get(i, 0) for i in runs)
-            shares = [s for i in runs if (s := percent(on.get(i, 0), work.runs[i].room_pieces or 0)) is not None]
-            yield VanLoad(
-                supplier, week, len(runs), pieces, room, percent(pieces, room or 0), max(shares, default=None)
-            )
-
-
-def pieces_on_runs(work: Work, plan: Plan) -> dict[int, int]:
-    """Pieces that the plan puts on each collection, by index in ``work.runs``."""
-    on: dict[int, int] = defaultdict(int)
-    for step in plan.steps:
-        op = work.operations[step.operation]
-        if op.kind is Kind.OUTSIDE and op.begun is not Begun.OUT and op.service is not None and step.trip is not None:
-            on[work.services[op.service].trips[step.trip].run] += op.pieces
-    return on

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 
 from planner.answers.feeds import order_finish
-from planner.answers.way import COMPONENT, HELD, Ways
-from planner.answers.wording import DAY_MIN, day_text, elapsed_text, moment_iso, moment_text, step_name
+from planner.answers.way import Ways
+from planner.answers.why import late_reasons
+from planner.answers.wording import DAY_MIN, day_text, moment_iso, moment_text, step_name
 from planner.plan import Plan, Step
 from planner.work import Begun, Kind, Order, Work
 
-RELEASE, HELD_BACK = "its release (material date)", "a decision to hold it"
-ON_PURPOSE = "its turn, held back on purpose"
+HELD = "held back"
 
 
 @dataclass(frozen=True)
@@ -42,11 +41,12 @@ class OrderRow:
 def orders(work: Work, plan: Plan) -> list[OrderRow]:
     """One row for each order, the latest against its due first."""
     ways = Ways(work, plan)
-    rows = [_row(work, ways, order) for order in work.orders]
+    reasons = late_reasons(work, plan)
+    rows = [_row(work, ways, order, reasons.get(order.number, "")) for order in work.orders]
     return sorted(rows, key=lambda r: (-(r.late_min if r.late_min is not None else 1 << 50), r.due_min, r.order))
 
 
-def _row(work: Work, ways: Ways, order: Order) -> OrderRow:
+def _row(work: Work, ways: Ways, order: Order, reason: str) -> OrderRow:
     finish = order_finish(work, ways.steps, order)
     late_min = None if finish is None else finish - order.due_min
     is_late = late_min is not None and late_min > 0
@@ -58,7 +58,7 @@ def _row(work: Work, ways: Ways, order: Order) -> OrderRow:
         expected_at=None if finish is None else moment_iso(work, finish),
         late_min=late_min, late_days=None if late_min is None else round(late_min / DAY_MIN, 1), late=is_late,
         waits_for=waits_for(work, ways, order),
-        reason=_reason(work, ways, order, finish) if is_late and finish is not None else "",
+        reason=reason,
         due_min=order.due_min, expected_min=finish,
         provisional_until="" if order.provisional_until is None else day_text(order.provisional_until),
     )  # fmt: skip
@@ -142,51 +142,3 @@ def _skill(work: Work, step: Step) -> str:
 
 def _equipment(work: Work, step: Step) -> str:
     return " or ".join(work.equipment[e].name for e, _ in work.operations[step.operation].equipment)
-
-
-# --- why it is late --------------------------------------------------------------------------
-
-
-def _reason(work: Work, ways: Ways, order: Order, finish: int) -> str:
-    """The longest wait on the way that binds, or that its own steps take too long without any."""
-    if order.due_min <= 0:
-        return "was due before the plan start"
-    batch = ways.last_batch(order)
-    if batch is None or ways.left(batch)[-1].end < finish:
-        return "what it is given from receipts comes after its due date"
-    total, longest = _waits_on_the_way(work, ways, batch)
-    if finish - total > order.due_min:
-        return (
-            f"too little time: its steps and outside work alone take {elapsed_text(finish - total)}, "
-            f"{elapsed_text(order.due_min)} to the due date"
-        )
-    minutes, what = longest
-    return f"waits {elapsed_text(minutes)} for {what}, {elapsed_text(total)} in all"
-
-
-def _waits_on_the_way(work: Work, ways: Ways, batch: int) -> tuple[int, tuple[int, str]]:
-    """All minutes waited on the way that binds, and the cause with the most of them."""
-    causes: dict[str, int] = defaultdict(int)
-    for wait in ways.back(batch):
-        op = work.operations[wait.step.operation]
-        if wait.held_min:
-            held_back = op.not_before_min > work.batches[op.batch].release_min
-            causes[HELD_BACK if held_back else RELEASE] += wait.held_min
-        if wait.minutes and op.kind is not Kind.OUTSIDE:
-            causes[_cause(work, wait.step)] += wait.minutes
-    if not causes:
-        return 0, (0, "")
-    return sum(causes.values()), max((minutes, what) for what, minutes in causes.items())
-
-
-def _cause(work: Work, step: Step) -> str:
-    if step.waited_for == "machine" and step.machine is not None:
-        return work.machines[step.machine].name
-    if step.waited_for == "person":
-        return _skill(work, step)
-    if step.waited_for == "equipment":
-        return f"equipment {_equipment(work, step)}"
-    if step.waited_for == COMPONENT and step.waited_on is not None:
-        return f"component {work.batches[step.waited_on].part}"
-    words = {"receipt": "bought parts or material", "release": RELEASE, "not before": HELD_BACK, HELD: ON_PURPOSE}
-    return words.get(step.waited_for, "moves and opening hours")

@@ -6,6 +6,7 @@ The draws themselves are :func:`planner.risk.draw`'s.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import floor
 
 import numpy as np
 
@@ -17,24 +18,26 @@ from planner.faults import PlanFileFault
 from planner.plan import Plan
 from planner.risk import Draws, Spreads, draw, safe_day, spreads_of
 from planner.risk.assumed import assumptions
+from planner.risk.draws import smallest
 from planner.shop import Shop
 from planner.work import Need, Order, Work
 
 MOST_STEPS = 3  # named for one order
+MOST_WORST = 10  # steps named for the whole plan
 LEAST_SHARE = 0.05  # of its late draws in which such a step is on its way
 SURE_PERCENT = 90
 
 
 @dataclass(frozen=True)
 class Governs:
-    """A step on the way that decides when an order is late: in ``percent`` of its late draws, and the minutes of delay
-    against the plan that arise there, on average over its late draws."""
+    """A step on the way that decides when an order is late: in ``percent`` of its late draws, with ``lost_min`` of delay
+    against the plan arising there in those, on average."""
 
     step: str
     part: str
     place: str  # machine or outside firm
     percent: int
-    added_min: int
+    lost_min: int
     text: str
 
 
@@ -68,6 +71,19 @@ class OrderRisk:
 
 
 @dataclass(frozen=True)
+class Worst:
+    """A step that makes orders late: those that it governs in some draws, the minutes it makes them late on average over all
+    draws times their weights, and in words."""
+
+    step: str
+    part: str
+    place: str
+    orders: tuple[str, ...]
+    weighted_min: float
+    text: str
+
+
+@dataclass(frozen=True)
 class Waited:
     """A component that comes last, and too late, in ``percent`` of the draws in which the kit is not complete in time."""
 
@@ -78,7 +94,8 @@ class Waited:
 
 @dataclass(frozen=True)
 class KitRisk:
-    """A batch that is put together: the chance that all its components are there when it is planned to start with them."""
+    """A batch that is put together: the chance that all its components are there when it is planned to start with them, and
+    the minute by which they are with the chance asked for."""
 
     batch: str
     part: str
@@ -87,19 +104,22 @@ class KitRisk:
     start_min: int
     full: float
     chance: str
+    safe: str
+    safe_min: int
     waits_for: tuple[Waited, ...]
     shortages: tuple[str, ...]  # not on order: without a date, taken as here
 
 
 @dataclass(frozen=True)
 class Risk:
-    """``orders`` with the most to lose first; ``kits`` with the least sure first."""
+    """``orders`` with the most to lose first; ``kits`` with the least sure first; ``worst``: the steps where most is lost."""
 
     draws: int
     seed: int
     sure_percent: int
     orders: tuple[OrderRisk, ...]
     kits: tuple[KitRisk, ...]
+    worst: tuple[Worst, ...]
     assumptions: tuple[str, ...]
 
 
@@ -114,6 +134,14 @@ def risk(
         Where the plan cannot be timed again from its list.
     """
     spreads = Spreads() if shop is None else spreads_of(shop, work)
+    return read_off(shop, work, plan, spreads, draws=draws, seed=seed, sure_percent=sure_percent)
+
+
+def read_off(
+    shop: Shop | None, work: Work, plan: Plan, spreads: Spreads, *, draws: int = 1000, seed: int = 1,
+    sure_percent: int = SURE_PERCENT,
+) -> Risk:  # fmt: skip
+    """As :func:`risk`, with spreads of one's own."""
     try:
         found = draw(work, plan, spreads, draws, seed)
     except ValueError as fault:
@@ -127,16 +155,16 @@ def risk(
     return Risk(
         draws, seed, sure_percent,
         tuple(sorted(orders, key=lambda r: (-r.weighted_late_min, r.on_time, r.due_min, r.order))),
-        tuple(sorted(_kits(work, found), key=lambda k: (k.full, k.start_min, k.batch))),
-        assumptions(spreads),
+        tuple(sorted(_kits(work, found, sure_percent / 100), key=lambda k: (k.full, k.start_min, k.batch))),
+        steps.worst(), assumptions(spreads),
     )  # fmt: skip
 
 
 def chance_text(share: float) -> str:
     """'83 %'; near the ends no more is said than the draws can tell."""
-    if share >= 0.995:
+    if share > 0.99:
         return "over 99 %"
-    return "under 1 %" if share < 0.005 else f"{100 * share:.0f} %"
+    return "under 1 %" if share < 0.01 else f"{floor(100 * share + 1e-9)} %"
 
 
 # --- orders ----------------------------------------------------------------------------------
@@ -147,10 +175,7 @@ def _order(work: Work, found: Draws, order: Order, sure: float, clock: Clock | N
     early, likely, safe, late = (found.at(i, share) for share in (0.1, 0.5, sure, 0.9))
     on_time = found.on_time(i)
     day = None if clock is None else safe_day(clock, safe)
-    if clock is None:
-        safe_text = moment_text(work, safe)
-    else:
-        safe_text = BEYOND if day is None else day_text(day)
+    safe_text = moment_text(work, safe) if clock is None else BEYOND if day is None else day_text(day)
     late_min = found.late_min(i)
     return OrderRisk(
         order=order.number, customer=order.customer, part=order.part, pieces=order.pieces, priority=order.priority,
@@ -182,38 +207,65 @@ class _Steps:
         added, count = self._found.late_added[order], self._found.late_count[order]
         most = [int(i) for i in np.argsort(-added, kind="stable")[:MOST_STEPS]]
         return tuple(
-            self._one(i, count[i] / late, added[i] / late)
+            self._one(i, count[i] / late, added[i] / count[i])
             for i in most
             if added[i] >= late and count[i] >= LEAST_SHARE * late
         )
 
-    def _one(self, index: int, share: float, added_min: float) -> Governs:
+    def _one(self, index: int, share: float, lost_min: float) -> Governs:
+        name, part, place, what = self._named(index)
+        percent, minutes = round(100 * share), round(lost_min)
+        text = f"{what}: {elapsed_text(minutes)} lost in {percent} % of its late draws"
+        return Governs(name, part, place, percent, minutes, text)
+
+    def _named(self, index: int) -> tuple[str, str, str, str]:
+        """Step, part, machine or outside firm, and all of it in words."""
         op, step = self._work.operations[index], self._step[index]
         place = ""
         if op.service is not None:
             place = self._work.services[op.service].supplier
         elif step.machine is not None:
             place = self._work.machines[step.machine].name
-        name, percent, minutes = step_name(self._work, op), round(100 * share), round(added_min)
-        at = f" ({op.description}, {place})" if place else f" ({op.description})"
-        text = f"{name}{at}: in {percent} % of its late draws, {elapsed_text(minutes)} on average"
-        return Governs(name, self._work.batches[op.batch].part, place, percent, minutes, text)
+        name = step_name(self._work, op)
+        return (
+            name,
+            self._work.batches[op.batch].part,
+            place,
+            f"{name} ({', '.join(filter(None, (op.description, place)))})",
+        )
+
+    def worst(self) -> tuple[Worst, ...]:
+        """Steps where most is lost over all orders, by what a late minute of each costs."""
+        weights = np.array([o.weight for o in self._work.orders], np.int64)
+        lost = self._found.late_added * weights[:, None] / self._found.draws
+        total = lost.sum(axis=0)
+        return tuple(
+            self._worst(int(i), lost[:, i]) for i in np.argsort(-total, kind="stable")[:MOST_WORST] if total[i] >= 1
+        )
+
+    def _worst(self, index: int, lost: np.ndarray) -> Worst:
+        name, part, place, what = self._named(index)
+        orders = tuple(self._work.orders[int(i)].number for i in np.argsort(-lost, kind="stable") if lost[i] >= 1)
+        shown = ", ".join(orders[:MOST_STEPS]) + (
+            f" and {len(orders) - MOST_STEPS} more" if len(orders) > MOST_STEPS else ""
+        )
+        return Worst(name, part, place, orders, round(float(lost.sum()), 1), f"{what}: makes {shown} late")
 
 
 # --- kits ------------------------------------------------------------------------------------
 
 
-def _kits(work: Work, found: Draws) -> list[KitRisk]:
+def _kits(work: Work, found: Draws, sure: float) -> list[KitRisk]:
     steps = found.plan.step_of()
     needs: dict[int, list[Need]] = {}
     for need in work.needs:
         if need.operation in steps:
             needs.setdefault(work.operations[need.operation].batch, []).append(need)
     feeds = Feeds(work)
-    return [_kit(work, found, feeds, batch, lines) for batch, lines in needs.items()]
+    return [_kit(work, found, feeds, batch, lines, sure) for batch, lines in needs.items()]
 
 
-def _kit(work: Work, found: Draws, feeds: Feeds, batch: int, needs: list[Need]) -> KitRisk:
+def _kit(work: Work, found: Draws, feeds: Feeds, batch: int, needs: list[Need], sure: float) -> KitRisk:
     steps = found.plan.step_of()
     starts = np.array([steps[n.operation].start for n in needs], np.int64)
     there = np.stack([found.there(n) for n in needs], axis=1)
@@ -224,9 +276,10 @@ def _kit(work: Work, found: Draws, feeds: Feeds, batch: int, needs: list[Need]) 
     most = [int(i) for i in np.argsort(-share, kind="stable")[:MOST_STEPS] if share[i] >= LEAST_SHARE]
     made = work.batches[batch]
     full = 1 - float(is_short.mean())
+    safe = smallest(there.max(axis=1), sure)
     return KitRisk(
         made.name, made.part, tuple(o.number for o in feeds.orders(batch)), moment_text(work, int(starts.min())), int(starts.min()),
-        full, chance_text(full),
+        full, chance_text(full), moment_text(work, safe) if safe else "here", safe,
         tuple(Waited(needs[i].part, supply_name(work, needs[i]), round(100 * share[i])) for i in most),
         tuple(sorted({n.part for n in needs if n.receipt == NOT_ON_ORDER})),
     )  # fmt: skip

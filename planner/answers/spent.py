@@ -75,9 +75,13 @@ class Minutes:
         total = run_min(op, machine)
         for i, burst in enumerate(step.bursts):
             upto = step.bursts[i + 1].run_min_before if i + 1 < len(step.bursts) else total
-            first_cycle = step.first_off is not None and i == 0
-            hours = self._run_hours(machine, 0 if first_cycle else op.unattended_limit_min, burst.start, step.run_end)
-            yield from _worked_off(hours, upto - burst.run_min_before, machine)
+            limit = 0 if step.first_off is not None and i == 0 else op.unattended_limit_min
+            yield from self.run(machine, limit, burst.start, step.run_end, upto - burst.run_min_before)
+
+    def run(self, machine: int, limit_min: int, start: int, end: int, minutes: int) -> Iterator[Spent]:
+        """So many run minutes from ``start`` on, in attended time and the first ``limit_min`` of each unattended stretch,
+        but not after ``end``."""
+        yield from _worked_off(self._run_hours(machine, limit_min, start, end), minutes, machine)
 
     def _run_hours(self, machine: int, limit_min: int, start: int, end: int) -> list[tuple[int, int, bool]]:
         attended = [(a, b, True) for a, b in cut(self._work.machines[machine].hours.attended, start, end)]

@@ -14,18 +14,35 @@ DAY_MIN = 1440
 
 def day_text(day: date) -> str:
     """'Tue 7 Apr 2026'."""
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]} {day.year}"
+    return f"{short_day_text(day)} {day.year}"
+
+
+def short_day_text(day: date) -> str:
+    """'Mon 23 Mar', without the year."""
+    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+
+
+def _clock_text(local: datetime) -> str:
+    """'10:00'; where the clock shows a time twice, the second says so."""
+    return f"{local.hour:02d}:{local.minute:02d}{' (second)' if local.fold else ''}"
 
 
 def local_text(local: datetime) -> str:
     """'Tue 7 Apr 2026 10:00'; where the clock shows a time twice, the second says so."""
-    second = " (second)" if local.fold else ""
-    return f"{day_text(local.date())} {local.hour:02d}:{local.minute:02d}{second}"
+    return f"{day_text(local.date())} {_clock_text(local)}"
 
 
 def moment_text(work: Work, minute: int) -> str:
     """Local time of a planning minute in words."""
     return BEYOND if abs(minute) >= NEVER else local_text(work.local(minute))
+
+
+def short_moment_text(work: Work, minute: int) -> str:
+    """'Tue 7 Apr 10:00': local time without the year, short enough for a chart or the telephone."""
+    if abs(minute) >= NEVER:
+        return BEYOND
+    local = work.local(minute)
+    return f"{short_day_text(local.date())} {_clock_text(local)}"
 
 
 def moment_iso(work: Work, minute: int) -> str | None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import getpass
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,7 +13,9 @@ import typer
 from planner.answers.rows import as_row, as_rows
 from planner.cli.output import plain_faults, say_json
 from planner.cli.planning import SECONDS
-from planner.main_job import Job, load_plan
+from planner.intake.convert import Unfit, moment
+from planner.main_job import ACCEPTED, Job, load_plan
+from planner.store import ShopPlace, Store, is_store
 
 
 def day_of(text: str) -> date:
@@ -23,19 +26,108 @@ def day_of(text: str) -> date:
         raise typer.BadParameter(f"'{text}' is not a date like 2026-04-07") from fault
 
 
+def shop_place(text: str) -> ShopPlace:
+    """A folder of tables or a store, for the argument SHOP."""
+    if "://" in text:
+        return text
+    path = Path(text)
+    if not path.exists():
+        raise typer.BadParameter(f"there is no folder or store '{text}'")
+    if not path.is_dir() and not is_store(path):
+        raise typer.BadParameter(f"'{text}' is neither a folder with a shop's tables nor a store")
+    return path
+
+
+def store_place(text: str) -> ShopPlace:
+    """A store, for the argument DB."""
+    place = shop_place(text)
+    if not is_store(place):
+        raise typer.BadParameter(f"'{text}' is a folder; make a store of it first: batchwright store '{text}' DB")
+    return place
+
+
+def plan_place(text: str) -> Path:
+    """A plan file, or the word for the accepted plan of a store, for the argument PLAN."""
+    path = Path(text)
+    if path != ACCEPTED and not path.exists():
+        raise typer.BadParameter(f"there is no plan file '{text}'")
+    if path.is_dir():
+        raise typer.BadParameter(f"'{text}' is a folder, not a plan file")
+    return path
+
+
+def moment_of(text: str) -> datetime:
+    """A local moment like 2026-04-07 14:30, for an option's ``parser``."""
+    try:
+        return moment(text)
+    except Unfit as fault:
+        raise typer.BadParameter(f"'{text}' is not a moment like '2026-04-07 14:30'") from fault
+
+
+def user() -> str:
+    """Whose entry it is, unless told: the user of this machine."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError, ImportError):  # no such user, or no way to know
+        return "somebody"
+
+
+# Any: typer takes no union, and the parsers give a path or a database address (``ShopPlace``)
 ShopFolder = Annotated[
-    Path, typer.Argument(metavar="SHOP", exists=True, file_okay=False, help="Folder with the shop's tables.")
+    Any,
+    typer.Argument(metavar="SHOP", parser=shop_place, help="Folder with the shop's tables, or a store of them."),
 ]
-PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", exists=True, dir_okay=False, help="A plan file.")]
+StoreDb = Annotated[
+    Any, typer.Argument(metavar="DB", parser=store_place, help="A store: a file, or a server's address.")
+]
+At = Annotated[
+    datetime | None,
+    typer.Option(parser=moment_of, metavar="MOMENT", help="When, local: '2026-04-07 14:30' [now]."),
+]
+PlanFile = Annotated[
+    Path,
+    typer.Argument(metavar="PLAN", parser=plan_place, help="A plan file; of a store 'accepted' is its accepted plan."),
+]
+Who = Annotated[
+    str,
+    typer.Option(
+        metavar="NAME", callback=lambda name: name or user(), help="Whose entry it is [the user of this machine]."
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document in place of text.")]
 Seconds = Annotated[float | None, typer.Option(min=0.1, help=f"Search for so long [{SECONDS:.0f} unless told].")]
 Seed = Annotated[int, typer.Option(min=0, help="Same tables, seed and trials: same plan.")]
 
 
-def answer(shop: Path, plan_file: Path, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]) -> Job:
+def open_plan(shop: ShopPlace, plan_file: Path) -> Job:
+    """A verified plan: from its file, or the accepted one of a store."""
+    if plan_file == ACCEPTED and not is_store(shop) and not plan_file.exists():
+        raise typer.BadParameter("a folder has no accepted plan: name a plan file", param_hint="PLAN")
+    return load_plan(shop, plan_file)
+
+
+def only_accepted(shop: ShopPlace, plan_file: Path | None) -> None:
+    """What the floor works by follows the accepted plan of a store, and no other."""
+    if plan_file not in (None, ACCEPTED) and is_store(shop):
+        raise typer.BadParameter(
+            "of a store this follows the accepted plan: leave the plan file out", param_hint="PLAN"
+        )
+
+
+def has_accepted(shop: ShopPlace) -> bool:
+    """Is it a store with an accepted plan?"""
+    if not is_store(shop):
+        return False
+    with Store(shop) as store:
+        return store.accepted() is not None
+
+
+def answer(
+    shop: ShopPlace, plan_file: Path, as_json: bool, find: Callable[[Job], Any], view: Callable[[Any], None]
+) -> Job:
     """Open a verified plan, find an answer, show it."""
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
     found = find(job)
     if as_json:
         say_json(as_rows(found) if isinstance(found, list) else as_row(found))

@@ -13,25 +13,47 @@ from planner import __version__
 from planner.answers.cautions import cautions
 from planner.answers.kits import kits as kits_of
 from planner.answers.lists import machine_csv, machine_lists, person_csv, person_lists
-from planner.answers.load import load as load_of
-from planner.answers.minding import minding
 from planner.answers.orders import orders as orders_of
 from planner.answers.proposals import proposals as proposals_of
-from planner.answers.rows import as_row, as_rows
 from planner.answers.summary import summary
 from planner.answers.vans import vans as vans_of
 from planner.cli import show
-from planner.cli.arguments import AsJson, PlanFile, Seconds, Seed, ShopFolder, answer, day_of
+from planner.cli.arguments import (
+    AsJson,
+    PlanFile,
+    Seconds,
+    Seed,
+    ShopFolder,
+    answer,
+    day_of,
+    has_accepted,
+    only_accepted,
+    open_plan,
+)
+from planner.cli.book import book, undo
 from planner.cli.date import date as date_command
 from planner.cli.date import firm
+from planner.cli.decide import decide
+from planner.cli.event import event
+from planner.cli.limits import limits
+from planner.cli.load import load
+from planner.cli.months import months
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json
 from planner.cli.planning import plan_with_progress
+from planner.cli.quantities import quantities
+from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
 from planner.cli.risk import risk
+from planner.cli.rows import change, history, rows
 from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.sooner import sooner
+from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.whatif import EPILOG, SETTINGS, whatif
+from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
-from planner.main_job import Job, load_plan, read_work, save
+from planner.main_job import ACCEPTED, Job, load_plan, read_work, save
+from planner.store import ShopPlace
 
 app = typer.Typer(
     help="Plans a machine shop's batches to the minute, checks the plan with other code, and answers from it.",
@@ -119,10 +141,10 @@ def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str) -> None:
 
 
 @app.command()
-def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+def verify(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Check a plan against every timing rule and cost term."""
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
     data = summary(job.work, job.plan)
     if as_json:
         say_json({"good": True, **data, "breaches": []})
@@ -132,21 +154,14 @@ def verify(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
         )
 
 
-@app.command()
-def load(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
-    """Hours and percent per machine, group, skill, person and outside firm, by ISO week."""
-    with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
-    found = load_of(job.work, job.plan)
-    if as_json:
-        say_json({**as_row(found), "minding": as_rows(minding(job.work, job.plan))})
-        return
-    show.show_load(found)
-    show_lines("cautions", cautions(job.work, job.plan, found), most=sys.maxsize)
+app.command()(load)
+app.command()(limits)
+app.command()(months)
+app.command()(quantities)
 
 
 @app.command()
-def orders(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+def orders(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Each order: due, expected, days early or late, what it waits for now."""
     answer(shop, plan_file, as_json, lambda job: orders_of(job.work, job.plan), show.show_orders)
 
@@ -154,7 +169,7 @@ def orders(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> No
 @app.command()
 def lists(
     shop: ShopFolder,
-    plan_file: PlanFile,
+    plan_file: PlanFile = ACCEPTED,
     machine: Annotated[str | None, typer.Option(help="Only this machine.")] = None,
     person: Annotated[str | None, typer.Option(help="This person's list.")] = None,
     people: Annotated[bool, typer.Option("--people", help="Everybody's lists in place of the machines'.")] = False,
@@ -165,6 +180,7 @@ def lists(
     as_json: AsJson = False,
 ) -> None:
     """Each machine's (or person's) list in running order, with setup, quantity, equipment and next step."""
+    only_accepted(shop, plan_file)
     if machine is not None and (person is not None or people):
         raise typer.BadParameter("give --machine, or --person or --people, not both")
     if csv and as_json:
@@ -191,21 +207,28 @@ def lists(
 
 
 @app.command()
-def kits(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+def kits(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Each batch that needs components: dates, shortages, the one it waits for."""
+    only_accepted(shop, plan_file)
     answer(shop, plan_file, as_json, lambda job: kits_of(job.work, job.plan), show.show_kits)
 
 
 @app.command()
-def vans(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+def vans(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """What goes on and comes back with which collection, and the charges."""
+    only_accepted(shop, plan_file)
     answer(shop, plan_file, as_json, lambda job: vans_of(job.work, job.plan), show.show_vans)
 
 
 @app.command()
-def proposals(shop: ShopFolder, plan_file: PlanFile, as_json: AsJson = False) -> None:
+def proposals(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
     """Batches that the plan splits or runs as one, what each saved, and what to mind."""
     answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
+
+
+app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)
+app.command(context_settings=SETTINGS)(sooner)
+app.command()(why)
 
 
 @app.command()
@@ -219,7 +242,8 @@ def serve(
     host: Annotated[str, typer.Option(help="Other machines can look only when this is changed.")] = HOST,
     as_json: Annotated[bool, typer.Option("--json", help="The summary as JSON before serving.")] = False,
 ) -> None:
-    """Serve the pages on this machine, for a plan file or for a plan made now."""
+    """Serve the pages on this machine, for a plan file, a store's accepted plan, or a plan made now."""
+    only_accepted(shop, plan_file)
     with plain_faults(as_json):
         try:
             job, data = _job_to_serve(shop, plan_file, seconds, as_json)
@@ -236,14 +260,32 @@ def serve(
     serve_job(job, shop, host, port)
 
 
-def _job_to_serve(shop: Path, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
-    if plan_file is not None:
-        job = load_plan(shop, plan_file)
+def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
+    if plan_file is not None or has_accepted(shop):
+        job = load_plan(shop, plan_file or ACCEPTED)
         return job, summary(job.work, job.plan)
     job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
     return job, summary(job.work, job.plan, watch.first_seconds)
 
 
+for command in (
+    store,
+    unload,
+    rows,
+    change,
+    history,
+    book,
+    undo,
+    replan,
+    changes,
+    accept,
+    refuse,
+    unaccept,
+    plans,
+    event,
+    decide,
+):
+    app.command()(command)
 app.command()(firm)
 app.command()(risk)
 app.command("date")(date_command)

@@ -13,10 +13,14 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from planner.alter.fields import AlterFaults
 from planner.answers.rows import as_rows
 from planner.counted import counted
+from planner.day.refusal import Refused
 from planner.faults import DataFaults, PlanFileFault, QuestionFault
 from planner.main_job import PlanRefused
+from planner.store import Stale, StoreFault
+from planner.verify import Breach
 
 FAULTS_FOUND = 1
 FILE_WIDTH = 240  # columns when output is not a terminal, so that nothing is cut in a file
@@ -58,13 +62,20 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         text = f"{counted(len(found.faults), 'fault')} in the tables; nothing was planned."
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except PlanRefused as found:
-        lines = [str(b) for b in found.breaches]
-        text = f"The plan breaks the rules in {counted(len(lines), 'place')} and is refused."
-        _end(as_json, text, lines, {"breaches": as_rows(found.breaches)})
+        refuse(as_json, "The plan breaks the rules and is refused", found.breaches)
+    except AlterFaults as found:
+        text = f"{counted(len(found.faults), 'thing')} in the changes that cannot be; nothing was planned."
+        _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except QuestionFault as found:
         _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})
-    except PlanFileFault as found:
+    except (PlanFileFault, StoreFault, Stale, Refused) as found:
         _end(as_json, str(found), [], {"fault": str(found)})
+
+
+def refuse(as_json: bool, what: str, breaches: Sequence[Breach]) -> NoReturn:
+    """Ends the command with all that the verifier has found."""
+    text = f"{what}: {counted(len(breaches), 'place')}."
+    _end(as_json, text, [str(b) for b in breaches], {"breaches": as_rows(breaches)})
 
 
 def _end(as_json: bool, text: str, lines: Sequence[str], data: dict[str, Any]) -> NoReturn:

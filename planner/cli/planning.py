@@ -14,6 +14,7 @@ from rich.progress import BarColumn, Progress, TaskID, TextColumn
 from planner.cli.output import console
 from planner.main_job import Job, make_plan
 from planner.search import Progress as SearchProgress
+from planner.store import ShopPlace
 
 SECONDS = 30.0
 GETTING_READY = "getting ready; the first time on a machine that takes about a minute"
@@ -39,21 +40,29 @@ class Watch:
 
 
 def plan_with_progress(
-    folder: Path, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None,
+    place: ShopPlace, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None,
     proposals: bool = True, quiet: bool = False,
 ) -> tuple[Job, Watch]:  # fmt: skip
-    """Plan a shop folder; raises as :func:`planner.main_job.make_plan`."""
+    """Plan a shop; raises as :func:`planner.main_job.make_plan`."""
     if seconds is None and trials is None:
         seconds = SECONDS
+    with with_progress(seconds, trials, quiet=quiet) as (watch, stop):
+        job = make_plan(
+            place, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
+        )
+    return job, watch
+
+
+@contextmanager
+def with_progress(
+    seconds: float | None, trials: int | None, *, quiet: bool = False
+) -> Iterator[tuple[Watch, Callable[[], bool]]]:
+    """A progress line on standard error for a search with one of the limits, and whether Ctrl-C asked it to stop."""
     columns = (TextColumn("planning"), BarColumn(), TextColumn("{task.fields[words]}", markup=False))
     with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
         task = bar.add_task("plan", total=trials or seconds, words=GETTING_READY)
-        watch = Watch(bar, task, trials is not None)
-        job = make_plan(
-            folder, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
-        )
+        yield Watch(bar, task, trials is not None), stop
         bar.update(task, completed=trials or seconds)
-    return job, watch
 
 
 @contextmanager

@@ -10,18 +10,18 @@ import typer
 from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
 from planner.answers.rows import as_row
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
 from planner.counted import counted
-from planner.main_job import load_plan
+from planner.main_job import ACCEPTED
 
 MOST_DRAWS = 100_000
 
 
 def risk(
     shop: ShopFolder,
-    plan_file: PlanFile,
+    plan_file: PlanFile = ACCEPTED,
     draws: Annotated[int, typer.Option(min=1, max=MOST_DRAWS, help="How often the plan is timed again.")] = 1000,
     seed: Seed = 1,
     sure: Annotated[
@@ -31,7 +31,7 @@ def risk(
 ) -> None:
     """How sure each order and each kit is when times, scrap, vans, machines and people turn out otherwise."""
     with plain_faults(as_json):
-        job = load_plan(shop, plan_file)
+        job = open_plan(shop, plan_file)
         found = risk_of(job.shop, job.work, job.plan, draws=draws, seed=seed, sure_percent=sure)
     if as_json:
         say_json(as_row(found))
@@ -47,13 +47,21 @@ def show_risk(found: Risk) -> None:
         [_order_line(r) for r in found.orders],
         "llllllrllr",
     )  # fmt: skip
-    unsure = [r for r in found.orders if r.governs]
-    show_lines("what makes orders late, most first", [line for r in unsure for line in _why(r)], most=30)
+    show_lines("steps where most is lost", [w.text for w in found.worst], most=sys.maxsize)
+    show_lines("what makes orders late", [_why(r) for r in found.orders if r.governs], most=20)
     show_table(
         "Kits: are all components there at the planned start?",
-        ("batch", "part", "orders", "planned start", "all there", "who comes last when not"),
+        (
+            "batch",
+            "part",
+            "orders",
+            "planned start",
+            "all there",
+            f"{found.sure_percent} % sure by",
+            "who comes last when not",
+        ),
         [_kit_line(k) for k in found.kits],
-        "llllrl",
+        "llllrll",
     )
     show_lines("taken for granted", list(found.assumptions), most=sys.maxsize)
     say("Likely: half of the draws are ready by then. Sure: the day by whose dispatch cut-off so many are.")
@@ -64,11 +72,11 @@ def _order_line(r: OrderRisk) -> tuple[object, ...]:
     return r.order, r.customer, r.part, r.priority, r.due, r.planned, r.chance, r.likely, r.safe, late
 
 
-def _why(r: OrderRisk) -> list[str]:
-    return [f"{r.order} ({r.chance} in time): {g.text}" for g in r.governs]
+def _why(r: OrderRisk) -> str:
+    return f"{r.order} ({r.chance} in time): " + "; ".join(g.text for g in r.governs)
 
 
 def _kit_line(k: KitRisk) -> tuple[object, ...]:
     last = ", ".join(f"{w.component} ({w.source}) {w.percent} %" for w in k.waits_for)
     short = f"not on order: {', '.join(k.shortages)}" if k.shortages else ""
-    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, "; ".join(t for t in (last, short) if t)
+    return k.batch, k.part, ", ".join(k.orders), k.start, k.chance, k.safe, "; ".join(t for t in (last, short) if t)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import ipaddress
 import os
 import socket
+import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,7 +29,9 @@ def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
-    _serve(create_app(job.work, job.plan, job.shop, folder), host, port)
+    app = create_app(job.work, job.plan, job.shop, folder, job.accepted)
+    threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
+    _serve(app, host, port)
 
 
 def serve_faults(found: DataFaults, host: str, port: int) -> None:

@@ -7,51 +7,12 @@ from itertools import groupby
 
 from planner.answers.kits import Kit
 from planner.answers.lists import MachineTask, PersonTask
-from planner.answers.load import Load, LoadRow
 from planner.answers.orders import OrderRow
 from planner.answers.proposals import ProposalRow
 from planner.answers.vans import Collection, Vans
 from planner.answers.wording import elapsed_text, late_text, pounds, span_text
 from planner.cli.output import say, show_table
 from planner.counted import counted
-
-TITLES = {"group": "Groups", "machine": "Machines", "skill": "Skills", "person": "People"}
-
-
-def show_load(answer: Load) -> None:
-    """Groups, machines, skills, people, vans; a week in which nothing is needed is left out."""
-    for kind, rows in groupby(answer.rows, key=lambda r: r.kind):
-        show_table(
-            f"{TITLES[kind]}: hours and percent by ISO week",
-            (kind, "week", "%", "setup", "run", "first-off", "unattended run", "waiting", "attended", "run by class"),
-            [_load_line(r) for r in rows if r.needed_min],
-            "llrrrrrrrl",
-        )
-    show_table(
-        "Outside firms: pieces by ISO week",
-        ("firm", "week", "collections", "pieces", "room", "%", "fullest %"),
-        [
-            (v.supplier, v.week, v.collections, v.pieces, "no limit" if v.room is None else v.room, _percent(v.percent),
-             _percent(v.fullest_percent))
-            for v in answer.vans if v.pieces
-        ],
-        "llrrrrr",
-    )  # fmt: skip
-    say(
-        "Percent: worked in attended time against attended time; above 100 is shown as it is. "
-        "Waiting: held, neither set nor running. Weeks in which nothing is needed are left out."
-    )
-
-
-def _load_line(r: LoadRow) -> tuple[object, ...]:
-    over = " over" if r.percent is not None and r.percent > 100 else ""
-    classes = ", ".join(f"{name} {span_text(minutes)}" for name, minutes in r.run_min.items())
-    minutes = (r.setup_min, sum(r.run_min.values()), r.check_min, r.unattended_run_min, r.waiting_min, r.attended_min)
-    return r.name, r.week, _percent(r.percent) + over, *(span_text(m) for m in minutes), classes
-
-
-def _percent(value: float | None) -> str:
-    return "" if value is None else f"{value:.1f}"
 
 
 def show_orders(rows: Sequence[OrderRow]) -> None:

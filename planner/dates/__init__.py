@@ -16,6 +16,7 @@ from typing import Any
 from planner.answers.rows import as_row
 from planner.answers.wording import moment_text
 from planner.dates.assumed import assumed
+from planner.dates.chances import DRAWS, with_chances
 from planner.dates.enquiry import Asked, Enquiry, asked
 from planner.dates.part_of_it import part_of_it
 from planner.dates.placing import behind, finish_of
@@ -23,6 +24,7 @@ from planner.dates.replies import KitLine, Moved, Reply, Used, reply
 from planner.dates.yielding import FAR_MORE, hitting, unbroken
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
+from planner.risk import spreads_of
 from planner.search.limit import Limit
 from planner.verify import verify
 
@@ -30,7 +32,7 @@ __all__ = ["Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "dates"]
 
 BEHIND, UNBROKEN = "behind everything", "without breaking a promise"
 HITTING, PART = "by the wanted date", "part of it by the wanted date"
-UNBROKEN_SHARE, HITTING_SHARE = 0.6, 0.7  # of the time that is left when its turn comes
+UNBROKEN_SHARE, PART_SHARE, HITTING_SHARE = 0.55, 0.4, 1.0  # of the time that is left when its turn comes
 SECONDS = 12.0
 
 
@@ -75,6 +77,8 @@ def dates(
     seconds: float | None = None,
     trials: int | None = None,
     seed: int = 1,
+    sure: float = 0.9,
+    draws: int = DRAWS,
     tell: Tell | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Dates:
@@ -84,8 +88,10 @@ def dates(
     ----------
     seconds, trials
         For all of it together, or for each search (repeatable); 12 seconds with neither.
+    sure, draws
+        The safe day is the one by which that share (0 to 1) of so many draws are ready.
     tell
-        Hears ``(way, Reply)`` for each answer as it is there, and ``(way, text)`` for a date that has got better since.
+        Hears ``(way, Reply)`` for each answer as it is there, again with its chances, and ``(way, text)`` for a date that has got better since.
     stop
         True ends the searches; what was found so far is answered.
 
@@ -98,14 +104,21 @@ def dates(
     """
     if seconds is None and trials is None:
         seconds = SECONDS
-    return _Asking(job, enquiry, Limit(seconds, None, stop), trials, seed, tell or (lambda way, what: None)).answer()
+    limit = Limit(seconds, None, stop)
+    return _Asking(job, enquiry, limit, trials, seed, sure, draws, tell or (lambda way, what: None)).answer()
 
 
 class _Asking:
-    def __init__(self, job: Job, enquiry: Enquiry, limit: Limit, trials: int | None, seed: int, tell: Tell) -> None:
-        self.job, self.enquiry, self.limit, self.trials, self.seed, self.tell = job, enquiry, limit, trials, seed, tell
+    def __init__(
+        self, job: Job, enquiry: Enquiry, limit: Limit, trials: int | None, seed: int, sure: float, draws: int, tell: Tell
+    ) -> None:  # fmt: skip
+        self.job, self.enquiry, self.limit, self.trials, self.seed = job, enquiry, limit, trials, seed
+        self.sure, self.draws, self.tell = sure, draws, tell
         self.asked = asked(job, enquiry)
+        self.spreads = spreads_of(self.asked.shop, self.asked.work)
         self.notes: list[str] = []
+        self.reply_sec = 0.0  # what explaining and drawing the last answer took: as much is kept for each to come
+        self.to_come = 1 if enquiry.wanted is None else 3
 
     def answer(self) -> Dates:
         first = behind(self.job, self.asked)
@@ -118,22 +131,34 @@ class _Asking:
         one = self._reply(BEHIND, first)
         best, proved = unbroken(self.job, self.asked, first, self._how(UNBROKEN_SHARE), self._better)
         two = self._reply(UNBROKEN, best, proved)
-        three = self._hitting(best)
         four = self._part(best)
+        three = self._hitting(best)
         return self._dates(one, two, three, four, assumed(self.job, self.asked, best))
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
+        began = self.limit.spent
         asked = asked or self.asked
         breaches = verify(asked.work, plan)
         if breaches:
             raise PlanRefused(breaches)
         found = reply(self.job, asked, way, plan, proved)
         self.tell(way, found)
+        spreads = self.spreads if asked is self.asked else spreads_of(asked.shop, asked.work)
+        found = with_chances(asked, found, spreads, self.sure, self.draws, self.seed)
+        self.tell(way, found)
+        self.reply_sec = self.limit.spent - began
+        self.to_come -= way != BEHIND
         return found
+
+    @property
+    def _left(self) -> float | None:
+        """Seconds for searches: without those for the answers to come."""
+        left = self.limit.left
+        return None if left is None else max(0.0, left - self.to_come * self.reply_sec)
 
     def _how(self, share: float) -> Callable[[float], dict[str, Any]]:
         """Limits of searches that together may use a share of what is left now."""
-        until = None if self.limit.left is None else self.limit.spent + share * self.limit.left
+        until = None if self._left is None else self.limit.spent + share * self._left
 
         def limits(part: float) -> dict[str, Any]:
             seconds = None if until is None else max(0.1, part * (until - self.limit.spent))
@@ -164,9 +189,16 @@ class _Asking:
         wanted = self.asked.wanted_min
         if wanted is None or self._in_time(best):
             return None
-        found = part_of_it(self.job, self.enquiry, wanted, self.limit.stop)
-        if found is None:
+        limit = Limit(
+            None if self.limit.left is None else PART_SHARE * max(0.0, self.limit.left), None, self.limit.stop
+        )
+        found = part_of_it(self.job, self.enquiry, wanted, lambda: limit.reached(0))
+        if limit.reached(0):
+            self.notes.append("Time ran out before it was sure how many can be had in time: there may be more.")
+        elif found is None:
             self.notes.append("Not one piece can be had by the wanted date with nothing else moved.")
+        if found is None:
+            self.to_come -= 1
             return None
         return self._reply(PART, found[1], asked=found[0])
 

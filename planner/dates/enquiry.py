@@ -84,7 +84,7 @@ def with_order(shop: Shop, enquiry: Enquiry) -> tuple[Shop, str]:
         material_date=enquiry.earliest, after_all=True,
     )  # fmt: skip
     if enquiry.steps:
-        part = Part(enquiry.part, "", "as asked", made=True)
+        part = Part(enquiry.part, "", "as asked", made=True, first_time=True)
         routing = Routing(enquiry.part, enquiry.steps)
         shop = replace(shop, parts={**shop.parts, part.number: part}, routings={**shop.routings, part.number: routing})
     return replace(shop, orders={**shop.orders, number: order}), number

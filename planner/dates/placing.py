@@ -122,6 +122,11 @@ def named_steps(work: Work, plan: Plan) -> Iterator[tuple[tuple[str, int], Step]
         yield (work.batches[op.batch].name, op.number), step
 
 
+def as_listed(asked: Asked, plan: Plan) -> Plan | None:
+    """The plan that a plan's own list comes to: the same, but for one with the enquiry in its gaps."""
+    return retimed(asked.work, plan, asked.work)
+
+
 def retimed(work: Work, plan: Plan, of: Work) -> Plan | None:
     """A plan for work that differs in dues and weights only, with the cost it has in ``work``."""
     table = Timetable(work)

@@ -8,14 +8,15 @@ from typing import Any
 from planner.answers.feeds import order_finish
 from planner.answers.kits import Kit, kits
 from planner.answers.rows import as_row, as_rows
-from planner.answers.way import BEFORE, Ways
-from planner.answers.wording import elapsed_text, moment_iso, moment_text, step_name
+from planner.answers.way import Ways
+from planner.answers.why import ChainRefused, Why, why
+from planner.answers.wording import moment_iso, moment_text
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of
 from planner.dates.yielding import promised_min
 from planner.main_job import Job
 from planner.plan import Plan
-from planner.work import Kind, Work
+from planner.work import Kind
 
 SMALLEST_MOVE_MIN = 1
 
@@ -74,7 +75,7 @@ class Reply:
     ready_at: str | None
     late_min: int | None  # against the wanted date: negative is early; None without one
     proved_earliest: bool  # no allowed plan that keeps the same promises is earlier
-    chain: tuple[str, ...]  # what decides the date, from its first step on
+    why: Why | None  # what decides the date
     kit: tuple[KitLine, ...]
     used: tuple[Used, ...]
     moved: tuple[Moved, ...]  # the most harmed first
@@ -110,7 +111,7 @@ def reply(job: Job, asked: Asked, way: str, plan: Plan, proved: bool = False) ->
         ready_at=moment_iso(work, ready),
         late_min=None if wanted is None else ready - wanted,
         proved_earliest=proved,
-        chain=_chain(asked, plan),
+        why=_why(asked, plan),
         kit=_kit(asked, plan),
         used=_used(asked, plan),
         moved=_moved(job, asked, plan),
@@ -178,24 +179,9 @@ def _kit(asked: Asked, plan: Plan) -> tuple[KitLine, ...]:
     )
 
 
-def _chain(asked: Asked, plan: Plan) -> tuple[str, ...]:
-    """From the first step of the way that binds to the last: each with what it waited for, and how long."""
-    work = asked.work
-    ways = Ways(work, plan)
-    last = ways.last_batch(work.orders[asked.order])
-    if last is None:
-        return ("all of it comes from stock and receipts",)
-    lines = []
-    for wait in ways.back(last):
-        op = work.operations[wait.step.operation]
-        text = f"{step_name(work, op)} {op.description}".strip()
-        start, end = moment_text(work, wait.step.start), moment_text(work, wait.step.end)
-        waited = ""
-        if wait.minutes and wait.step.waited_for != BEFORE:
-            waited = f", after {elapsed_text(wait.minutes)} of waiting for {_cause(work, wait.step)}"
-        lines.append(f"{text}: {start} to {end}{waited}")
-    return tuple(reversed(lines))
-
-
-def _cause(work: Work, step: object) -> str:
-    return str(getattr(step, "waited_for", ""))
+def _why(asked: Asked, plan: Plan) -> Why | None:
+    """What decides the date; None where the explanation does not stand its check."""
+    try:
+        return why(asked.work, plan, asked.work.orders[asked.order].number)
+    except ChainRefused:
+        return None

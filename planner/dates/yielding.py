@@ -18,7 +18,8 @@ from planner.verify import verify
 from planner.work import Kept, Order, Work
 
 How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
-CALM_SHARE = 0.7  # for the date itself; the rest for keeping the running order
+SOME_MORE = 10  # minutes of the enquiry's that a minute past another's limit costs at first
+SOFT_SHARE, HARD_SHARE = 0.45, 0.6  # of what is left for the date; the rest for keeping the running order
 FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of the rest within the known calendars
 
 
@@ -44,7 +45,9 @@ def promised_min(order: Order) -> int:
 def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int], None]) -> tuple[Plan, bool]:
     """The earliest finish found at which no other order is past its limit; at worst ``start``, which must keep them all.
 
-    Of the plans with that finish one is then looked for that keeps the job's running order as far as it can.
+    A broken promise first costs only so much, or the search could not move past the plans that break one for a moment; what
+    is still broken then is mended at any price. Of the plans with that finish one is looked for at last that keeps the job's
+    running order as far as it can.
 
     Returns
     -------
@@ -52,18 +55,24 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
         The plan in terms of ``asked.work``, and whether it is proved that none is earlier.
     """
     bounds = limits(job, asked)
-    weights = dict.fromkeys(bounds, FAR_MORE)
-    work = _weighed(asked, bounds, weights, ask=(0, 1))
     starts = [_as_list(start), *ways_in(job, asked, start, finish_of(asked, start))]
-    found = _search(work, starts, how(CALM_SHARE), tell)
-    plan = _checked(asked, work, found) or start
+    soft = _weighed(asked, bounds, dict.fromkeys(bounds, SOME_MORE), ask=(0, 1))
+    first = _search(soft, starts, how(SOFT_SHARE))
+    hard = _weighed(asked, bounds, dict.fromkeys(bounds, FAR_MORE), ask=(0, 1))
+    found = _search(hard, [_as_list(first)], how(HARD_SHARE), tell) if first.complete else first
+    plan = _checked(asked, hard, found) or start
+    if _broken(asked, plan, bounds):
+        found = _search(hard, starts, how(HARD_SHARE), tell)
+        plan = _checked(asked, hard, found) or start
     ready = finish_of(asked, plan)
     if ready >= finish_of(asked, start) or _broken(asked, plan, bounds):
         return start, found.bound.value == finish_of(asked, start)
-    work = replace(_weighed(asked, bounds, weights, ask=(ready, FAR_MORE)), kept=kept(job, asked))
-    calm = _checked(asked, work, _search(work, [_as_list(plan), let_in(job, asked, plan)], how(1.0)))
-    if calm is not None and finish_of(asked, calm) <= ready and not _broken(asked, calm, bounds):
-        plan = calm
+    calm = replace(
+        _weighed(asked, bounds, dict.fromkeys(bounds, FAR_MORE), ask=(ready, FAR_MORE)), kept=kept(job, asked)
+    )
+    other = _checked(asked, calm, _search(calm, [_as_list(plan), let_in(job, asked, plan)], how(1.0)))
+    if other is not None and finish_of(asked, other) <= ready and not _broken(asked, other, bounds):
+        plan = other
     return plan, found.bound.value == finish_of(asked, plan)
 
 

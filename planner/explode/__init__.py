@@ -62,7 +62,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
     assumptions = [*notes.assumptions, *_assumptions(shop, giver, clock)]
     return replace(
         work,
-        kept=kept_of(accepted, work, index, clock) if shop.settings.change_days else (),
+        kept=kept_of(accepted if shop.settings.change_days else (), shop, work, index, clock),
         assumptions=tuple(sorted(assumptions)),
         left_out=(*work.left_out, *lapsed),
         proposals=tuple(sorted(giver.applied, key=lambda p: p.batches)),
@@ -116,6 +116,7 @@ def _work(shop: Shop, index: Index, clock: Clock, made: Made) -> Work:
         prices=_prices(settings),
         start_early=settings.start_early,
         safety_min=60 * settings.safety_hours,
+        factors=means.factors,
         change_window_min=change_window(shop, clock),
         given=made.given,
         left_out=tuple(f"Order {number}: quantity 0, nothing to make." for number in empty),

@@ -14,7 +14,9 @@ from planner.explode.checks import Facts, fault_of
 from planner.explode.clock import Clock
 from planner.explode.resources import Index
 from planner.plan import AcceptedStep
-from planner.work import NEVER, Begun, Kept, Operation, Work
+from planner.work import NEVER, Begun, Kept, Kind, Operation, Work
+
+FIRM = 100  # times the price of change for what was decided, or is frozen
 
 # --- pins ----------------------------------------------------------------------------------
 
@@ -47,6 +49,10 @@ def _pin(facts: Facts, op: Operation, pin: shop.Pin, index: Index, clock: Clock)
         wanted.append((f"machine {pin.machine}", replace(op, pin_machine=index.machines[pin.machine])))
     if pin.person is not None:
         wanted.append((f"person {pin.person}", replace(op, pin_person=index.people[pin.person])))
+    if pin.not_machines:
+        barred = {index.machines[name] for name in pin.not_machines}
+        left = tuple(a for a in op.alternatives if a.machine not in barred)
+        wanted.append((f"not on {', '.join(pin.not_machines)}", replace(op, alternatives=left)))
     if pin.not_before is not None:
         earliest = max(0, clock.minute(pin.not_before))
         wanted.append((f"not before {pin.not_before:%Y-%m-%d %H:%M}", replace(op, not_before_min=earliest)))
@@ -56,6 +62,7 @@ def _pin(facts: Facts, op: Operation, pin: shop.Pin, index: Index, clock: Clock)
             pin_machine=op.pin_machine if alone.pin_machine is None else alone.pin_machine,
             pin_person=op.pin_person if alone.pin_person is None else alone.pin_person,
             not_before_min=max(op.not_before_min, alone.not_before_min),
+            alternatives=tuple(a for a in op.alternatives if a in alone.alternatives),
         )
         reason = _why_not(facts, both)
         if reason:
@@ -72,7 +79,9 @@ def machines_of(op: Operation) -> list[int]:
 
 def _why_not(facts: Facts, op: Operation) -> str:
     """Why an operation with these pins could never be placed; empty when it could."""
-    if op.pin_machine is not None and not machines_of(op):
+    if op.kind in (Kind.MACHINE, Kind.MANUAL) and not machines_of(op):
+        return "it cannot do the operation" if op.alternatives else "nothing else can do the operation"
+    if op.pin_machine is not None and not op.alternatives:
         return "it cannot do the operation"
     if op.pin_person is not None:
         if op.skill is None:
@@ -100,16 +109,38 @@ def change_window(shop_: shop.Shop, clock: Clock) -> int:
     return worktime.midnight(day, clock.zone, clock.plan_start)
 
 
-def kept_of(accepted: Sequence[AcceptedStep], work: Work, index: Index, clock: Clock) -> tuple[Kept, ...]:
-    """Accepted places that a change of has a price: not begun, starting within the window, still possible."""
-    kept = []
+def kept_of(
+    accepted: Sequence[AcceptedStep], shop_: shop.Shop, work: Work, index: Index, clock: Clock
+) -> tuple[Kept, ...]:
+    """Places that a change of has a price: those of the accepted plan in the window, and those that were decided.
+
+    Of the accepted plan: not begun, starting within the window, still possible; in the frozen hours the price is
+    ``FIRM`` times as high, as it is for what was decided to be right after another step.
+    """
+    kept = {}
+    frozen_min = 60 * shop_.settings.frozen_hours
     for machine, queue in _queues(accepted, work, index, clock).items():
         before = None
         for start, at in queue:
-            if work.operations[at].begun == Begun.NO and start < work.change_window_min:
-                kept.append(Kept(at, machine, before))
+            if work.operations[at].begun == Begun.NO and start < max(work.change_window_min, frozen_min):
+                kept[at] = Kept(at, machine, before, FIRM if start < frozen_min else 1)
             before = at
-    return tuple(sorted(kept, key=lambda k: k.operation))
+    kept.update((k.operation, k) for k in _followers(shop_, work, index))
+    return tuple(kept[at] for at in sorted(kept))
+
+
+def _followers(shop_: shop.Shop, work: Work, index: Index) -> list[Kept]:
+    """Steps decided to be right after another one, or first on the machine where that one is done."""
+    found = []
+    for pin in shop_.pins:
+        at, machine = work.places.get((pin.batch, pin.operation)), index.machines.get(pin.machine or "")
+        before = work.places.get((pin.after_batch or "", pin.after_operation or 0))
+        if at is None or before is None or machine is None or work.operations[at].begun is not Begun.NO:
+            continue
+        if machine in machines_of(work.operations[at]):
+            done = work.operations[before].begun is Begun.DONE
+            found.append(Kept(at, machine, None if done else before, FIRM))
+    return found
 
 
 def _queues(

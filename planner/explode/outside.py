@@ -41,10 +41,17 @@ def _vans(supplier: shop.Supplier, calendar: shop.Calendar, clock: Clock) -> lis
     for day in worktime.days(clock.today, calendar.known_to):
         for c in sorted(supplier.collections, key=lambda c: c.collect):
             collect, cutoff = datetime.combine(day, c.collect), datetime.combine(day, c.cutoff)
-            due_that_day = c.weekday == day.weekday() and runs_on(calendar, day, clock)
-            if due_that_day and clock.minute(collect) >= 0 and clock.minute(cutoff) >= 0:
+            if (
+                _comes_on(c, day)
+                and runs_on(calendar, day, clock)
+                and min(clock.minute(collect), clock.minute(cutoff)) >= 0
+            ):
                 found.append((collect, c))
     return found
+
+
+def _comes_on(van: shop.Collection | shop.WeeklyTime, day: date) -> bool:
+    return van.weekday == day.weekday() if van.day is None else van.day == day
 
 
 def runs_on(calendar: shop.Calendar, day: date, clock: Clock) -> bool:
@@ -82,7 +89,7 @@ def _delivery(shop_: shop.Shop, supplier: shop.Supplier, earliest: datetime, clo
     for day in worktime.days(earliest.date(), calendar.known_to):
         for delivery in sorted(supplier.deliveries, key=lambda d: d.at):
             at = datetime.combine(day, delivery.at)
-            if delivery.weekday == day.weekday() and at >= earliest and runs_on(calendar, day, clock):
+            if _comes_on(delivery, day) and at >= earliest and runs_on(calendar, day, clock):
                 return at
     return None
 

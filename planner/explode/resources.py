@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner import shop, worktime
 from planner.explode.clock import Clock
-from planner.work import Equipment, Group, Hours, Machine, Person, Span
+from planner.work import Equipment, Factors, Group, Hours, Machine, Person, Span
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,7 @@ class Resources:
     changeovers: dict[tuple[int, str, str], int]
     move_calendars: tuple[tuple[Span, ...], ...]
     known_to_min: int
+    factors: tuple[Factors, ...]
 
 
 def index_of(shop_: shop.Shop) -> Index:
@@ -74,6 +75,7 @@ def resources_of(shop_: shop.Shop, index: Index, clock: Clock) -> Resources:
         {(index.groups[g], a, b): minutes for (g, a, b), minutes in sorted(shop_.changeovers.items())},
         tuple(_hours(shop_, name, clock).attended for name in index.moves),
         min(ends, default=0),
+        tuple(Factors(g.availability_percent, g.performance_percent) for g in map(shop_.groups.get, index.groups) if g),
     )
 
 

@@ -12,12 +12,12 @@ from planner.faults import DataFaults, Fault
 from planner.intake.build import build_shop
 from planner.intake.checks import all_faults
 from planner.intake.convert import convert_table
-from planner.intake.reader import read_folder
+from planner.intake.reader import Reading, read_folder
 from planner.intake.rows import Row, Tables
 from planner.intake.settings import convert_settings
 from planner.shop import Shop
 
-__all__ = ["read_shop", "read_tables"]
+__all__ = ["read_shop", "read_tables", "shop_of", "tables_of"]
 
 
 def read_shop(folder: Path) -> Shop:
@@ -33,7 +33,12 @@ def read_shop(folder: Path) -> Shop:
     DataFaults
         When anything is wrong, with every fault that can be told; nothing is loaded by halves.
     """
-    tables, faults = read_tables(folder)
+    return shop_of(read_folder(folder))
+
+
+def shop_of(reading: Reading) -> Shop:
+    """The shop of tables that have been read, from wherever; raises as :func:`read_shop`."""
+    tables, faults = tables_of(reading)
     faults.extend(all_faults(tables))
     if faults:
         raise DataFaults(faults)
@@ -42,7 +47,11 @@ def read_shop(folder: Path) -> Shop:
 
 def read_tables(folder: Path) -> tuple[Tables, list[Fault]]:
     """Typed rows of every table of a folder, and what is wrong with files and cells."""
-    reading = read_folder(folder)
+    return tables_of(read_folder(folder))
+
+
+def tables_of(reading: Reading) -> tuple[Tables, list[Fault]]:
+    """Typed rows of every table that has been read, and what is wrong with files and cells."""
     faults = list(reading.faults)
     rows: dict[str, tuple[Row, ...]] = {}
     for name, text_table in reading.tables.items():

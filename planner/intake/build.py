@@ -16,7 +16,7 @@ def build_shop(tables: Tables) -> shop.Shop:
         settings=shop.Settings(**tables.settings),
         calendars=_calendars(tables),
         people=_people(tables),
-        groups={r["group"]: shop.Group(**_columns(r, "group", name="group")) for r in tables["groups"]},
+        groups={r["group"]: _group(r) for r in tables["groups"]},
         machines=_machines(tables),
         equipment={
             r["equipment"]: shop.Equipment(r["equipment"], r["count"], r["description"]) for r in tables["equipment"]
@@ -38,6 +38,8 @@ def build_shop(tables: Tables) -> shop.Shop:
         },
         batches=_batches(tables),
         pins=tuple(shop.Pin(**_columns(r)) for r in tables["pins"]),
+        forecast=tuple(shop.Forecast(**_columns(r)) for r in tables["forecast"]),
+        bars={r["part"]: shop.Bar(*list(r.values.values())[1:]) for r in tables["bars"]},
     )
 
 
@@ -96,11 +98,17 @@ def _machines(tables: Tables) -> dict[str, shop.Machine]:
     return result
 
 
+def _group(row: Row) -> shop.Group:
+    rates = ("hourly_rate", "overtime_rate", "outside_rate")
+    return shop.Group(**_columns(row, "group", *rates, name="group", **{f"{rate}_pence": rate for rate in rates}))
+
+
 def _part(row: Row) -> shop.Part:
     rule = shop.BatchRule(row["batch_minimum"], row["batch_multiple"], row["batch_maximum"])
     return shop.Part(
         row["part"], row["revision"], row["description"], row["made"], row["own_product"], row["yield_percent"], rule,
-        row["split_minimum"], row["combine_within_days"], row["first_time"],
+        row["split_minimum"], row["combine_within_days"], row["first_time"], row["piece_value"], row["contribution"],
+        row["learning_percent"], row["made_before"],
     )  # fmt: skip
 
 
@@ -135,7 +143,7 @@ def _suppliers(tables: Tables) -> dict[str, shop.Supplier]:
             tuple(
                 shop.Process(
                     r["process"], r["turn_days"], r["minimum_charge"], r["line_fee"], r["turn_low"], r["turn_high"]
-                )  # fmt: skip
+                )
                 for r in does[row["supplier"]]
             ),
             tuple(

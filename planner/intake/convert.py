@@ -159,6 +159,24 @@ def _real_day(match: re.Match[str], expected: str) -> date:
     return result
 
 
+def month(text: str) -> date:
+    """The first day of a month."""
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}", text):
+        raise Unfit(EXPECTED["month"], "Write year and month, e.g. 2026-03 for March 2026.")
+    try:
+        return day(f"{text}-01")
+    except Unfit as problem:
+        raise Unfit(EXPECTED["month"], "There is no such month: check it.") from problem
+
+
+def thousandths(text: str) -> int:
+    """A number with up to three decimals, in thousandths."""
+    match = re.fullmatch(r"([0-9]{1,6})(?:\.([0-9]{1,3}))?", text)
+    if not match:
+        raise Unfit(EXPECTED["thousandths"], "Write it in digits with a decimal point, without the unit, e.g. 42.5.")
+    return int(match[1]) * 1000 + int((match[2] or "").ljust(3, "0"))
+
+
 def time_of(text: str, is_end: bool = False) -> time:
     """A wall time. ``24:00`` is an end only and becomes midnight, the end of that day."""
     if is_end and text == "24:00":
@@ -242,11 +260,14 @@ EXPECTED = {
     "weekday": "one of Mon, Tue, Wed, Thu, Fri, Sat, Sun",
     "yesno": "yes or no",
     "pence": "pounds with up to two decimals",
+    "month": "YYYY-MM",
+    "thousandths": "a number, 0 or more, with up to three decimals",
     "names": "names separated by ;",
     "amounts": "name or name*count, separated by ;",
 }
 READERS: dict[str, Callable[[str], Any]] = {
     "text": str, "name": str, "whole": whole, "positive": positive, "percent": percent, "date": day,
     "time": time_of, "moment": moment, "due": due, "weekday": weekday, "yesno": yesno, "pence": pence,
+    "month": month, "thousandths": thousandths,
     "names": names, "amounts": amounts,
 }  # fmt: skip

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from planner.intake.nearest import did_you_mean, nearest
 from planner.intake.tables import TABLES, Table
 
 OTHER_FORMATS = {".xls", ".xlsx", ".xlsm", ".ods", ".tsv"}
+Record = tuple[int, list[str]]  # a row's number and its cells
 _ODD_SPACES = str.maketrans({"\u00a0": " ", "\u2007": " ", "\u202f": " ", "\u200b": None, "\ufeff": None})
 
 
@@ -82,6 +83,28 @@ def read_folder(folder: Path) -> Reading:
     return reading
 
 
+def read_records(tables: Mapping[str, tuple[str, list[Record]]]) -> Reading:
+    """Tables that are kept elsewhere than in files, as text.
+
+    Parameters
+    ----------
+    tables
+        By name of the table: what its file is called in messages, and its records, the heading first.
+
+    Returns
+    -------
+    Reading
+        As of a folder with these files.
+    """
+    reading = Reading()
+    for table in TABLES:
+        if table.name in tables:
+            _take(table, *tables[table.name], reading)
+        else:
+            _lacking(table, reading)
+    return reading
+
+
 def _strangers(files: Iterable[Path]) -> Iterator[Fault]:
     known = {f"{table.name}.csv" for table in TABLES}
     for path in files:
@@ -95,54 +118,76 @@ def _strangers(files: Iterable[Path]) -> Iterator[Fault]:
 
 
 def _read_table(table: Table, paths: list[Path], reading: Reading) -> None:
-    name = f"{table.name}.csv"
     if not paths:
-        if table.required:
-            mend = f"Add the file ({table.meaning.lower()}) with the headings {_headings(table)}."
-            reading.faults.append(Fault(name, None, "", "", "this file in the folder", mend))
-            reading.unread.add(table.name)
+        _lacking(table, reading)
         return
     try:
         if len(paths) > 1:
-            both = ", ".join(path.name for path in paths)
+            name, both = f"{table.name}.csv", ", ".join(path.name for path in paths)
             raise Unreadable(Fault(name, None, "", both, "one file for the table", "Keep only one of them."))
-        rows = _records(_text(paths[0]), paths[0].name)
-        reading.tables[table.name] = _fit(table, paths[0].name, rows, reading.faults)
+        records = records_of(_bytes(paths[0]), paths[0].name)
     except Unreadable as problem:
-        reading.faults.extend(problem.faults)
+        _give_up(table, problem, reading)
+    else:
+        _take(table, paths[0].name, records, reading)
+
+
+def _lacking(table: Table, reading: Reading) -> None:
+    if table.required:
+        mend = f"Add the file ({table.meaning.lower()}) with the headings {_headings(table)}."
+        reading.faults.append(Fault(f"{table.name}.csv", None, "", "", "this file in the folder", mend))
         reading.unread.add(table.name)
+
+
+def _take(table: Table, file: str, records: list[Record], reading: Reading) -> None:
+    try:
+        reading.tables[table.name] = _fit(table, file, records, reading.faults)
+    except Unreadable as problem:
+        _give_up(table, problem, reading)
+
+
+def _give_up(table: Table, problem: Unreadable, reading: Reading) -> None:
+    reading.faults.extend(problem.faults)
+    reading.unread.add(table.name)
 
 
 def _headings(table: Table) -> str:
     return ",".join(column.name for column in table.columns)
 
 
-def _text(path: Path) -> str:
-    """The file's text, its byte-order mark taken off."""
-    save = "Open it in the spreadsheet and save it as 'CSV UTF-8'."
+def _bytes(path: Path) -> bytes:
     try:
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as problem:
         why = problem.strerror or str(problem)
         raise Unreadable(
             Fault(path.name, None, "", why, "a file that can be read", "Close it in other programs and see its rights.")
         ) from None
+
+
+def records_of(data: bytes, file: str) -> list[Record]:
+    """Numbered rows of a CSV file that have something in them; raises :class:`Unreadable`."""
+    return _records(_text(data, file), file)
+
+
+def _text(data: bytes, file: str) -> str:
+    """The file's text, its byte-order mark taken off."""
+    save = "Open it in the spreadsheet and save it as 'CSV UTF-8'."
     if not data.strip():
-        raise Unreadable(Fault(path.name, None, "", "", "a heading row", "The file is empty: restore or fill it."))
+        raise Unreadable(Fault(file, None, "", "", "a heading row", "The file is empty: restore or fill it."))
     if data.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\x00" in data:
-        raise Unreadable(Fault(path.name, None, "", "UTF-16 or binary data", "UTF-8 text", save))
+        raise Unreadable(Fault(file, None, "", "UTF-16 or binary data", "UTF-8 text", save))
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         row = max(1, sum(1 for _ in csv.reader(io.StringIO(data[: problem.start].decode("latin-1"), newline=""))))
         byte = data[problem.start : problem.start + 1]
         found = f"byte 0x{byte.hex()} ('{byte.decode('cp1252', 'replace')}' in Windows-1252)"
-        raise Unreadable(Fault(path.name, row, "", found, "UTF-8 text", save)) from None
+        raise Unreadable(Fault(file, row, "", found, "UTF-8 text", save)) from None
 
 
-def _records(text: str, file: str) -> list[tuple[int, list[str]]]:
-    """Numbered rows that have something in them."""
-    result: list[tuple[int, list[str]]] = []
+def _records(text: str, file: str) -> list[Record]:
+    result: list[Record] = []
     number = 0
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), strict=True), 1):
@@ -155,7 +200,7 @@ def _records(text: str, file: str) -> list[tuple[int, list[str]]]:
     return result
 
 
-def _fit(table: Table, file: str, records: list[tuple[int, list[str]]], faults: list[Fault]) -> TextTable:
+def _fit(table: Table, file: str, records: list[Record], faults: list[Fault]) -> TextTable:
     """Rows of a table by declared column."""
     if not records:
         raise Unreadable(Fault(file, None, "", "", "a heading row", f"Add the headings {_headings(table)}."))

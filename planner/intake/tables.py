@@ -5,7 +5,7 @@ Column types: ``text``, ``name`` (a key or a reference, compared exactly after t
 ``whole`` (whole number >= 0), ``positive`` (whole number >= 1), ``percent`` (0 < x <= 100, decimals
 allowed), ``date`` (YYYY-MM-DD), ``time`` (HH:MM, 24:00 allowed as an end), ``moment``
 (YYYY-MM-DD HH:MM, a T between is accepted), ``due`` (date or moment), ``weekday`` (Mon..Sun), ``yesno``, ``pence``
-(pounds with up to two decimals, e.g. 85.00), ``names`` (names separated by ``;``), ``amounts`` (``name`` or ``name*count`` separated by ``;``),
+(pounds with up to two decimals, e.g. 85.00), ``month`` (YYYY-MM), ``thousandths`` (0 or more with up to three decimals), ``names`` (names separated by ``;``), ``amounts`` (``name`` or ``name*count`` separated by ``;``),
 or ``one of a|b``.
 """
 
@@ -85,6 +85,13 @@ TABLES: tuple[Table, ...] = (
         _c("setup_skill", "name", "who sets these machines; empty: nobody in particular"),
         _c("minding_skill", "name", "who minds them while they run; empty: not checked"),
         _c("machines_per_person", "positive", "how many one person minds at once"),
+        _c("availability_percent", "percent", "share of the attended hours left after breakdowns; load is compared with it, plans are not changed", default="100"),
+        _c("performance_percent", "percent", "share of the speed that the times in the tables promise; as above", default="100"),
+        _c("hourly_rate", "pence", "an hour of one machine, pounds; empty: as in settings.csv"),
+        _c("overtime_rate", "pence", "an hour of overtime, all in, pounds; empty: the hourly rate and a half"),
+        _c("overtime_percent", "whole", "most overtime in a month, of its hours", default="0"),
+        _c("outside_rate", "pence", "an hour of this work sent to another firm, pounds; empty: it cannot be"),
+        _c("outside_hours", "whole", "most hours a month that can be sent out", default="0"),
     ), ("group",), True),
     Table("machines", "Machines, benches, measuring machines", (
         _c("machine", "name", "", True),
@@ -128,6 +135,10 @@ TABLES: tuple[Table, ...] = (
         _c("split_minimum", "positive", "the planner may split a batch in two, each half at least this start quantity; empty: never"),
         _c("combine_within_days", "whole", "the planner may run batches as one whose due dates are so many days apart at most; empty: never"),
         _c("first_time", "yesno", "not made here before, so its times are less sure", default="no"),
+        _c("piece_value", "pence", "value of a finished piece in stock, pounds; empty: its own work at the hourly rates"),
+        _c("contribution", "pence", "what a piece sold brings before the shop's own hours (price less material and outside work), pounds"),
+        _c("learning_percent", "percent", "time of manual steps each time the pieces made double, of the time before; 100: nothing left to learn", default="100"),
+        _c("made_before", "whole", "good pieces made so far: the times in routings.csv are those of the next one", default="0"),
     ), ("part",), True),
     Table("routings", "The steps of each made part", (
         _c("part", "name", "", True, "parts"),
@@ -240,6 +251,7 @@ TABLES: tuple[Table, ...] = (
         _c("good", "whole", "good pieces so far", default="0"),
         _c("scrap", "whole", "scrapped pieces so far", default="0"),
         _c("collected", "moment", "required when out"),
+        _c("set_again", "yesno", "running: set up once more after it had been torn down, so there may be pieces from before", default="no"),
     ), ("batch", "operation")),
     Table("pins", "The manager's own decisions for a step; what cannot be kept is listed", (
         _c("batch", "name", "", True),
@@ -248,5 +260,23 @@ TABLES: tuple[Table, ...] = (
         _c("person", "name", "", refers="people"),
         _c("not_before", "moment", ""),
         _c("reason", "text", ""),
+        _c("not_machines", "names", "machines that are not to do it, separated by ;", refers="machines"),
+        _c("after_batch", "name", "right after a step of this batch on the pinned machine, as firm as change can be"),
+        _c("after_operation", "positive", "that step's number"),
     ), ("batch", "operation")),
+    Table("forecast", "What is expected to be wanted in the months ahead, for the longer view", (
+        _c("part", "name", "a part that is made", True, "parts"),
+        _c("month", "month", "", True),
+        _c("pieces", "whole", "in all, orders in hand included", True),
+    ), ("part", "month")),
+    Table("bars", "The bar that a part is made from, for the bars a batch needs", (
+        _c("part", "name", "", True, "parts"),
+        _c("bar_mm", "thousandths", "length of a bar", True),
+        _c("remnant_mm", "thousandths", "what the machine cannot use of it", True),
+        _c("part_mm", "thousandths", "length of the finished part", True),
+        _c("cutoff_mm", "thousandths", "width of the cut-off", True),
+        _c("facing_mm", "thousandths", "faced off each part", default="0"),
+        _c("diameter_mm", "thousandths", "for the mass"),
+        _c("density", "thousandths", "g a cubic centimetre, for the mass: aluminium 2.70, stainless 8.00"),
+    ), ("part",)),
 )  # fmt: skip

@@ -7,8 +7,10 @@ from planner.risk.spread import AsBooked, Lognormal, Spread
 from planner.risk.spreads import RUN, SETUP, Class, Spreads
 
 FIXED = (
-    "The running order, the machines and what the plan holds back stay as planned in every draw: nobody plans again, so "
-    "what is delayed delays all that stands behind it. A shop that plans again loses less.",
+    "A machine that waits for what is late does meanwhile what comes later on its list, once that was planned to start, all it needs is "
+    "there and it delays nothing that stands before it.",
+    "Nobody plans again: running order, machines and what the plan holds back stay in every draw, so what is delayed delays what "
+    "stands behind it. A shop that plans again loses less.",
     "Who sets, checks and works, and which van outside work goes with, is chosen in each draw as the plan chooses it.",
     "Pieces that come short of what orders and assemblies need are made again with their batch: the steps still to be done run "
     "so much longer. That more or fewer pieces go outside changes nothing there.",

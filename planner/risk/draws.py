@@ -16,12 +16,13 @@ from planner.risk.sample import Sampler
 from planner.risk.spreads import Spreads
 from planner.search.later import timed_again
 from planner.timetable import Timetable
-from planner.timetable.state import make_state
-from planner.work import NEVER, Work
+from planner.timetable.state import F_START, make_state
+from planner.work import NEVER, Need, Source, Work
 
 LOT = 50  # draws made at once: the same whatever the number of threads
 WORKERS = 2
 ROOM = 4096  # bookings of one person, at first
+DAY_MIN = 1440
 
 
 @dataclass(frozen=True)
@@ -53,16 +54,12 @@ class Draws:
                 np.maximum(finish[:, order.index], self.there(source), out=finish[:, order.index])
         return finish
 
-    def there(self, supply) -> np.ndarray:
+    def there(self, supply: Need | Source) -> np.ndarray:
         """When what a ``Source`` or a ``Need`` brings is there [draw]."""
         if supply.batch is not None:
             operations = self.work.batches[supply.batch].operations
             return np.maximum(0, self.end[:, operations[-1]]) if operations else np.zeros(self.draws, np.int64)
         return self.receipts.get(supply.receipt, np.full(self.draws, max(0, supply.at_min), np.int64))
-
-    @cached_property
-    def _sorted(self) -> np.ndarray:
-        return np.sort(self.finish, axis=0)
 
     def on_time(self, order: int) -> float:
         """Share of the draws in which an order (its index) is ready by its due time."""
@@ -70,8 +67,7 @@ class Draws:
 
     def at(self, order: int, share: float) -> int:
         """The smallest minute by which at least that share (0 to 1) of the draws have finished an order (its index)."""
-        place = int(np.ceil(round(share * self.draws, 9))) - 1
-        return int(self._sorted[min(max(place, 0), self.draws - 1), order])
+        return smallest(self.finish[:, order], share)
 
     def late_min(self, order: int) -> float:
         """Minutes late on average over all draws, none where an order (its index) is in time; to the end of the known
@@ -80,17 +76,27 @@ class Draws:
         return float(np.maximum(0, finish - self.work.orders[order].due_min).mean())
 
 
-def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1) -> Draws:
+def smallest(minutes: np.ndarray, share: float) -> int:
+    """The smallest of the minutes that at least that share (0 to 1) of them does not exceed."""
+    place = int(np.ceil(round(share * len(minutes), 9))) - 1
+    place = min(max(place, 0), len(minutes) - 1)
+    return int(np.partition(minutes, place)[place])
+
+
+def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int = 1, *, passing: bool = True) -> Draws:
     """Time the plan's list again in each draw, on the plan's machines, with what it holds back.
 
-    The running order stays: what is delayed delays what stands behind it on its machine, which is more than a shop would
-    put up with. Who sets, checks and works is chosen in each draw by the timetable's rule, as is the collection. With
-    no spread at all each draw is the plan.
+    The running order stays, and nobody plans again: what is delayed delays what stands behind it, which is more than
+    a shop would put up with. Who sets, checks and works is chosen in each draw by the timetable's rule, as is the
+    collection. With no spread at all each draw is the plan.
 
     Parameters
     ----------
     draws
         How many. The same seed gives the same draws, on one thread or two.
+    passing
+        May a machine that waits for what is late do meanwhile what comes later on its list, once its planned start has
+        come, all it needs is there, and it delays nothing that stands before it? Else the machine stands idle.
 
     Raises
     ------
@@ -101,17 +107,17 @@ def draw(work: Work, plan: Plan, spreads: Spreads, draws: int = 1000, seed: int 
         raise ValueError(f"at least one draw is needed, not {draws}")
     table = timed_again(work, plan)
     last = max([0, *(s.end for s in plan.steps)])
-    near = max(2 * last, last + 60 * 1440)  # few draws take longer: those are timed again with all that is known
+    near = last + max(30 * DAY_MIN, last // 4)  # few draws take longer: those are timed again with all that is known
     sampler = Sampler(table, spreads, near, seed)
     lots = [(number, min(LOT, draws - at)) for number, at in enumerate(range(0, draws, LOT))]
     workers = max(1, min(WORKERS, os.cpu_count() or 1, len(lots)))
     with ThreadPoolExecutor(workers) as pool:
-        parts = list(pool.map(lambda w: _part(table, sampler, near, lots[w::workers]), range(workers)))
+        parts = list(pool.map(lambda w: _part(table, sampler, near, lots[w::workers], passing), range(workers)))
     found = sorted((number, end, receipts) for part in parts for number, end, receipts in part.lots)
     return Draws(
         work, plan, np.concatenate([end for _, end, _ in found]),
         {name: np.concatenate([receipts[name] for _, _, receipts in found]) for name in found[0][2]},
-        sum(part.count for part in parts), sum(part.added for part in parts),
+        np.sum([part.count for part in parts], axis=0), np.sum([part.added for part in parts], axis=0),
     )  # fmt: skip
 
 
@@ -124,8 +130,8 @@ class _Part:
     added: np.ndarray
 
 
-def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, int]]) -> _Part:
-    timer = Timer(table, sampler, near)
+def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, int]], passing: bool) -> _Part:
+    timer = Timer(table, sampler, near, passing)
     whole: Timer | None = None
     shape = (len(table.work.orders), len(table.work.operations))
     part = _Part([], np.zeros(shape, np.int64), np.zeros(shape, np.int64))
@@ -134,7 +140,7 @@ def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, i
         end, lost = timer.time(drawn, part, keep_lost=False)
         again = np.flatnonzero(lost)
         if len(again):
-            whole = whole or Timer(table, sampler, NEVER)
+            whole = whole or Timer(table, sampler, NEVER, passing)
             end[again], _ = whole.time(Drawn(*(values[again] for values in drawn)), part, keep_lost=True)
         part.lots.append((number, end, receipts))
     return part
@@ -143,14 +149,16 @@ def _part(table: Timetable, sampler: Sampler, near: int, lots: list[tuple[int, i
 class Timer:
     """The timetable's arrays for one thread, with hours up to a minute."""
 
-    def __init__(self, table: Timetable, sampler: Sampler, until: int) -> None:
+    def __init__(self, table: Timetable, sampler: Sampler, until: int, passing: bool) -> None:
         data, work = table.data, table.work
+        self.passing = passing
         self.calm = calm_hours(work, data, until)
         self.cuts = no_cuts(len(work.machines), len(work.people), len(data.lines.lo) - 1, *sampler.room)
         self.data = data._replace(
             lines=with_room(self.calm, self.cuts), op=data.op.copy(), alt=data.alt.copy(), order=data.order.copy(),
             trip=data.trip.copy(), run_room=data.run_room.copy(),
         )  # fmt: skip
+        self.data.op["gap_from"] = table.state.res[:, F_START]
         choice = np.where(sampler.planned.alt >= 0, sampler.planned.alt, table.choice)
         ends = np.minimum(table.ends(), NEVER)
         self.fixed = Fixed(
@@ -171,7 +179,8 @@ class Timer:
         at = 0
         while at < n:
             at = time_draws(
-                self.data, self.state, self.calm, self.cuts, self.fixed, drawn, seen, at, int(keep_lost)
+                self.data, self.state, self.calm, self.cuts, self.fixed, drawn, seen, at,
+                int(self.passing), int(keep_lost),
             )  # fmt: skip
             if self.state.full[0]:
                 self.state = make_state(self.data, 4 * self.state.setters.at.shape[1])

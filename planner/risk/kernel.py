@@ -53,7 +53,7 @@ class Seen(NamedTuple):
 
     end: np.ndarray
     lost: np.ndarray
-    count: np.ndarray
+    times_late: np.ndarray
     added: np.ndarray
 
 
@@ -84,7 +84,7 @@ def _set_times(data, fixed, drawn, d):
 def _cause(data, st, op):
     """The operation that ``op`` waited for, or -1."""
     why, on = st.res[op, F_WHY], st.res[op, F_ON]
-    if on >= 0 and (why == WHY_BEFORE or why == WHY_MACHINE or why == WHY_COMPONENT or why == WHY_PERSON):
+    if on >= 0 and why in (WHY_BEFORE, WHY_MACHINE, WHY_COMPONENT, WHY_PERSON):
         return on
     return data.op[op].before
 
@@ -102,23 +102,23 @@ def _add_way(data, st, fixed, seen, order):
         delay = st.res[op, F_END] - fixed.end[op]
         if cause >= 0:
             delay -= st.res[cause, F_END] - fixed.end[cause]
-        seen.count[order, op] += 1
+        seen.times_late[order, op] += 1
         seen.added[order, op] += delay
         op = cause
 
 
 @compiled
-def time_draws(data, st, calm, cuts, fixed, drawn, seen, first, keep_lost):
+def time_draws(data, st, calm, cuts, fixed, drawn, seen, first, passing, keep_lost):
     """Time the draws from ``first`` on; returns the first that did not fit into the bookings' room, or how many there are.
 
-    With ``keep_lost`` 0 a draw in which something found no place is only marked, to be timed again with longer calendars.
+    With ``passing`` 1 a machine that waits does meanwhile what comes later and can go. With ``keep_lost`` 0 a draw in which something found no place is only marked, to be timed again with longer calendars.
     """
     for d in range(first, len(drawn.run)):
         _set_times(data, fixed, drawn, d)
         break_down(calm, fixed.attended, cuts, drawn.breakdown_gaps, drawn.repairs, d)
         stay_away(calm, cuts, drawn.absence_gaps, drawn.absences, d)
         cut_hours(calm, cuts, data.lines)
-        lost = time_list(data, st, fixed.sequence, fixed.sequence, fixed.choice, 0, False)
+        lost = time_list(data, st, fixed.sequence, fixed.sequence, fixed.choice, 0, passing == 1)
         if st.full[0] == 1:
             return d
         seen.lost[d] = 1 if lost > 0 else 0

@@ -6,19 +6,20 @@ others' draws as they were.
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from planner.risk.hours import stretch_minutes
 from planner.risk.kernel import Drawn
-from planner.risk.spread import Spread
+from planner.risk.spread import Spread, ThreePoint
 from planner.risk.spreads import RUN, SETUP, Spreads
 from planner.timetable import Timetable
 from planner.timetable.arrays import Data
 from planner.timetable.kernel import MACHINE, MANUAL
 from planner.timetable.state import F_ALT
-from planner.work import NEVER, Begun, Operation
+from planner.work import NEVER, Begun, Need, Operation, Source
 
 DAY_MIN = 1440
 DAYS_A_YEAR = 225  # worked by one person
@@ -38,8 +39,8 @@ class Chances:
 class Planned(NamedTuple):
     """Planned minutes by operation, of the alternative it is planned on: ``alt``, or -1 where it takes no machine.
 
-    ``setup``: with the changeover, of which ``changeover`` is due to its place on the machine; ``least``: a setup has at
-    least that much without the changeover; ``most``: a run may be no longer (runs that may not pause).
+    ``setup``: with the changeover, of which ``changeover`` is due to its place on the machine (no setup is drawn shorter than
+    that); ``least``: what it has at least without it; ``most``: a run may be no longer (runs that may not pause).
     """
 
     alt: np.ndarray
@@ -60,7 +61,7 @@ def planned(table: Timetable) -> Planned:
     nothing_else = (_of_alt(data, "run_min", alt) == 0) & (data.op["first_off_skill"] < 0)
     changeover[running | (nothing_else & (base == 0))] = 0
     # what has no other length must keep one, or it would take no machine at all
-    least = np.where(nothing_else & (base > 0), 1, -NEVER)
+    least = np.where(nothing_else & (base > 0), 1, 0)
     most = np.array([_most_run(table, o, int(a)) for o, a in zip(table.work.operations, alt, strict=True)], np.int64)
     return Planned(alt, base + changeover, changeover, least, most)
 
@@ -146,13 +147,18 @@ class Sampler:
         return ratios
 
     def _classes(self, kind: str) -> list[tuple[Spread, np.ndarray]]:
+        return [(self.spreads.of(kind, first, group), ops) for (first, group), ops in self._alike.items()]
+
+    @cached_property
+    def _alike(self) -> dict[tuple[bool, str], np.ndarray]:
+        """Operations on machines, by whether their part is made for the first time and by machine group."""
         found: dict[tuple[bool, str], list[int]] = {}
         for op in self.work.operations:
             alt = self.planned.alt[op.index]
             if alt >= 0:
                 group = self.work.groups[self.work.machines[self.data.alt[alt]["machine"]].group].name
                 found.setdefault((op.batch in self.spreads.first_time, group), []).append(op.index)
-        return [(self.spreads.of(kind, first, group), np.array(ops)) for (first, group), ops in found.items()]
+        return {alike: np.array(ops) for alike, ops in found.items()}
 
     def _setups(self, chances: Chances, common: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         plan, check_min = self.planned, self.data.op["first_off_min"]
@@ -187,21 +193,24 @@ class Sampler:
         step = self.work.operations[op]
         return step.pieces >= self.work.batches[batch].good_expected and self.run_min[op] > 0
 
-    @property
+    @cached_property
     def _wanted(self) -> np.ndarray:
         """Good pieces that orders and other batches draw from each batch."""
         wanted = np.zeros(len(self.work.batches), np.int64)
-        for source in [*(s for o in self.work.orders for s in o.sources), *self.work.needs]:
+        for source in self._supplies:
             if source.batch is not None:
                 wanted[source.batch] += source.pieces
         return wanted
+
+    @cached_property
+    def _supplies(self) -> list[Need | Source]:
+        return [*self.work.needs, *(s for o in self.work.orders for s in o.sources)]
 
     # --- what comes from outside --------------------------------------------------------------
 
     def _receipts(self, chances: Chances, draws: int) -> dict[str, np.ndarray]:
         rng, late, at = chances.of(RECEIPTS), self.spreads.receipts, {}
-        supplies = [*self.work.needs, *(s for o in self.work.orders for s in o.sources)]
-        for name, minute in sorted({(s.receipt, s.at_min) for s in supplies if _bought(s)}):
+        for name, minute in sorted({(s.receipt, s.at_min) for s in self._supplies if _bought(s)}):
             days = np.ceil(rng.exponential(max(late.days, 1e-9), draws)).astype(np.int64)
             at[name] = minute + np.where(rng.random(draws) < late.percent / 100, days * DAY_MIN, 0)
         return at
@@ -297,11 +306,11 @@ def _times(minutes: np.ndarray, ratios: np.ndarray) -> np.ndarray:
     return np.where(minutes > 0, np.maximum(1, np.rint(minutes * ratios)), minutes).astype(np.int64)
 
 
-def _whole_days(days, chance: np.ndarray) -> np.ndarray:
+def _whole_days(days: ThreePoint, chance: np.ndarray) -> np.ndarray:
     """Whole days, each as likely as the three-point distribution makes it to be nearest to that day."""
     all_days = np.arange(int(np.floor(days.low)), int(np.ceil(days.high)) + 1)
     return all_days[np.searchsorted(days.up_to(all_days + 0.5)[:-1], chance, side="right")]
 
 
-def _bought(supply) -> bool:
+def _bought(supply: Need | Source) -> bool:
     return supply.batch is None and supply.at_min > 0

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
 from scipy.special import ndtri
 from scipy.stats import beta, triang
 
+# chances at which the inverse of a three-point distribution is worked out: the nearer to an end, the closer
+CHANCES = (1 - np.cos(np.linspace(0, np.pi, 4097))) / 2
 CREDIBLE = 20  # as many bookings weigh as much as what was assumed before
 
 
@@ -65,11 +68,18 @@ class ThreePoint:
         return beta(1 + 4 * peak, 5 - 4 * peak, self.low, width)
 
     def ratios(self, chance: np.ndarray) -> np.ndarray:
-        return np.full(chance.shape, self.low) if self.low == self.high else self._shape.ppf(chance)
+        if self.low == self.high:
+            return np.full(chance.shape, self.low)
+        return np.interp(chance, CHANCES, _quantiles(self))
 
     def up_to(self, value: np.ndarray) -> np.ndarray:
         """Chance of at most each value."""
         return (value >= self.low).astype(float) if self.low == self.high else self._shape.cdf(value)
+
+
+@lru_cache(maxsize=512)
+def _quantiles(points: ThreePoint) -> np.ndarray:
+    return points._shape.ppf(CHANCES)
 
 
 @dataclass(frozen=True)

@@ -84,7 +84,7 @@ class Spreads:
             (RUN, True, ""): Lognormal(25), (RUN, False, ""): Lognormal(10),
         }
     )  # fmt: skip
-    common: Spread = Lognormal(5)
+    common: Spread = field(default_factory=lambda: Lognormal(5))
     own: Mapping[int, Spread] = field(default_factory=dict)
     first_time: frozenset[int] = frozenset()
     yields: Mapping[int, float] = field(default_factory=dict)

@@ -27,13 +27,13 @@ class Data(NamedTuple):
     transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start),
     before and after (operations of its batch next to it that are still to be planned), move_min and move_line (from the
     one before; line -1: the receiving machine's, -2: elapsed; idle_line: where no machine takes it), wait_min, setup_left, back, earliest
-    and earliest_why (release, not-before, receipts), pin_person, service, charge_group, charge_pence,
+    and earliest_why (release, not-before, receipts), gap_from (where gaps are filled: it goes into none before that minute), pin_person, service, charge_group, charge_pence,
     and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, use_lo..use_hi (in ``use_op``: what waits for its batch),
     eq_lo..eq_hi, burst_lo..burst_hi.
     ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
     ``machine``: group, line (attended), on_key, on_family. ``order``: at (latest of receipts and
     stock), due, weight, lo..hi in ``source_op``. ``trip``: cutoff, collect, back, run. ``charge``: lo..hi
-    (slots, one a trip), minimum, fee. ``batch``: lo..hi in ``batch_op``, begun. ``kept``: op, machine, after.
+    (slots, one a trip), minimum, fee. ``batch``: lo..hi in ``batch_op``, begun. ``kept``: op, machine, after, weight.
     """
 
     lines: Lines
@@ -271,6 +271,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         back=ints(max(0, o.back_min) for o in ops),
         earliest=ints(t for t, _ in earliest),
         earliest_why=ints(w for _, w in earliest),
+        gap_from=ints(0 for _ in ops),
         pin_person=ints(_or_none(o.pin_person) for o in ops),
         service=ints(_or_none(o.service) for o in ops),
         charge_group=charge_group, charge_pence=ints(o.pieces_left * o.piece_price_pence for o in ops),
@@ -448,7 +449,7 @@ def _order_arrays(work: Work) -> dict[str, np.ndarray]:
     )  # fmt: skip
     kept = records(
         op=ints(k.operation for k in work.kept), machine=ints(k.machine for k in work.kept),
-        after=ints(_or_none(k.after) for k in work.kept),
+        after=ints(_or_none(k.after) for k in work.kept), weight=ints(k.weight for k in work.kept),
     )  # fmt: skip
     return dict(
         batch=records(lo=batch_lo[:-1], hi=batch_lo[1:], begun=begun), batch_op=batch_op, order=order,

@@ -144,9 +144,10 @@ def try_places(data, st, op, alt, lower, why, why_on, mode):
     why, why_on = st.now[F_WHY], st.now[F_ON]
     while follower >= 0:
         st.now[F_WHY], st.now[F_ON] = why, why_on
-        free = max(lower, st.res[prev, F_RUN_END]) if prev >= 0 else lower
+        into = max(lower, data.op[op].gap_from)
+        free = max(into, st.res[prev, F_RUN_END]) if prev >= 0 else into
         if st.never[follower] == 0 and max(free, ready) < st.res[follower, F_START]:
-            end = try_after(data, st, op, alt, placed(st, prev), lower, ready)
+            end = try_after(data, st, op, alt, placed(st, prev), into, ready)
             if leaves_follower(data, st, op, placed(st, prev), follower, machine, end):
                 return end, prev
         prev, follower = follower, st.next[follower]
@@ -365,11 +366,11 @@ def change_cost(data, st):
         op = data.kept[i].op
         machine = st.res[op, F_MACHINE]
         if machine != data.kept[i].machine:
-            total += data.change_machine
+            total += data.kept[i].weight * data.change_machine
             continue
         before = placed(st, st.prev[op])
         if before != data.kept[i].after:
-            total += data.change_place
+            total += data.kept[i].weight * data.change_place
     return total
 
 

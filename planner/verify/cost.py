@@ -42,14 +42,15 @@ def late(ctx: Context) -> int | None:
     """Class weight times minutes late over all orders; None where a finish is not known."""
     total = 0
     for order in ctx.work.orders:
-        finish = _finish(ctx, order)
+        finish = order_finish(ctx, order)
         if finish is None:
             return None
         total += order.weight * max(0, finish - order.due_min)
     return total
 
 
-def _finish(ctx: Context, order: Order) -> int | None:
+def order_finish(ctx: Context, order: Order) -> int | None:
+    """When all of an order is there; None where that is not known."""
     finish = 0
     for source in order.sources:
         there = source.at_min if source.batch is None else ctx.batch_end(source.batch)
@@ -68,9 +69,9 @@ def change(ctx: Context) -> int:
             continue
         before = ctx.before_on_machine(step)
         if step.machine != kept.machine:
-            total += prices.change_machine_min
+            total += kept.weight * prices.change_machine_min
         elif (None if before is None else before.operation) != kept.after:
-            total += prices.change_place_min
+            total += kept.weight * prices.change_place_min
     return total
 
 

@@ -19,14 +19,14 @@ def whole_batch_ready(ctx: Context, step: Step) -> int | None:
 
 def moved(ctx: Context, before: Operation, machine: int | None, minute: int) -> int:
     """``minute`` and the move after ``before`` to ``machine``; NEVER if the hours end before."""
-    hours = _move_hours(ctx, before, machine)
+    hours = move_hours(ctx, before, machine)
     if hours is None:
         return minute + before.move_min
     there = hours.work_off(minute, before.move_min)
     return NEVER if there is None else there
 
 
-def _move_hours(ctx: Context, before: Operation, machine: int | None) -> OpenTime | None:
+def move_hours(ctx: Context, before: Operation, machine: int | None) -> OpenTime | None:
     """The named calendar, else the receiving machine attended, else the shop's; None: elapsed."""
     if before.move_calendar is not None:
         return ctx.move_calendars[before.move_calendar]

@@ -16,8 +16,12 @@ RULE = "7 sublots"
 
 @dataclass(frozen=True)
 class Sublot:
-    """Pieces that arrive together at ``ready`` (None: unknown); with them the run gets up to ``run_min``."""
+    """Pieces that leave the step before at ``left`` and arrive together at ``ready`` (None: unknown).
 
+    With them the run gets up to ``run_min``.
+    """
+
+    left: int | None
     ready: int | None
     run_min: int
 
@@ -41,7 +45,8 @@ def arrivals(ctx: Context, step: Step) -> list[Sublot]:
         if times is not None and before.pieces_left > 0:
             return _transfer(ctx, giver, times, step, alternative)
     if operation.setup_ahead and operation.begun != Begun.RUNNING:
-        return [Sublot(moves.whole_batch_ready(ctx, step), amounts.run_minutes(operation, alternative))]
+        ready = moves.whole_batch_ready(ctx, step)
+        return [Sublot(None if giver is None else giver.end, ready, amounts.run_minutes(operation, alternative))]
     return []
 
 
@@ -50,14 +55,15 @@ def _transfer(ctx: Context, giver: Step, times: Alternative, taker: Step, altern
     assert before.transfer_pieces
     across = max(0, operation.pieces_left - before.pieces_left) if before.begun != Begun.NO else 0
     there = _taken_minutes(operation, alternative, across, False)
-    lots = [Sublot(0, there)] if there else []
+    lots = [Sublot(0, 0, there)] if there else []
     last = amounts.up(before.pieces_left, before.transfer_pieces)
     for number in range(1, last + 1):
         given = min(number * before.transfer_pieces, before.pieces_left)
-        ready = _given_at(ctx, giver, times, given)
-        if ready is not None:
-            ready = moves.moved(ctx, before, taker.machine, ready + before.wait_min)
-        lots.append(Sublot(ready, _taken_minutes(operation, alternative, across + given, number == last)))
+        left = ready = _given_at(ctx, giver, times, given)
+        if left is not None:
+            left += before.wait_min
+            ready = moves.moved(ctx, before, taker.machine, left)
+        lots.append(Sublot(left, ready, _taken_minutes(operation, alternative, across + given, number == last)))
     if amounts.first_off_due(operation) and lots[-1].run_min == amounts.first_cycle_minutes(operation, alternative):
         return lots[-1:]  # a run of one minute or one cycle cannot be begun with some of its pieces
     return lots

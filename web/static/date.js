@@ -78,7 +78,7 @@ function card(reply) {
     el("p", { class: "date" }, el("span", { class: "big" }, reply.ready), `${reply.pieces.toLocaleString("en-GB")} pieces, as planned`),
     el("p", { class: "marks" }, againstWanted(reply), reply.proved_earliest ? el("span", { class: "tag good" }, "none is earlier") : null),
     sure, chance, others(reply), waysChart(reply.used),
-    lines("What decides the date", reply.chain), lines("Its kit, the latest first", reply.kit.map(kitLine)));
+    reply.why ? el("p", {}, reply.why.sentence) : null, reply.why ? lines("Where the time goes", reply.why.causes.map((cause) => cause.text)) : null, lines("Its kit, the latest first", reply.kit.map(kitLine)));
 }
 
 function show(part) {

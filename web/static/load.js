@@ -1,7 +1,7 @@
-// Load graphs: every machine by week, and one machine's hours against what there is. Numbers come as they are from
-// the same document that is served as JSON; nothing is sent anywhere.
+// Load graphs: every machine (or group, skill, ...) by week or day, one line's hours against what there is, and the batches
+// behind a cell. Numbers come as they are from the same document that is served as JSON; nothing is sent anywhere.
 
-import { getJson } from "./dom.js";
+import { el, getJson } from "./dom.js";
 
 const CONFIG = { displaylogo: false, showSendToCloud: false, displayModeBar: false, responsive: true };
 const FONT = { family: "system-ui, 'Segoe UI', Roboto, 'Noto Sans', sans-serif", color: "#22302f", size: 13 };
@@ -11,10 +11,11 @@ const RUN = ["#f0b9a6", "#f6dc9b", "#bcd9d5", "#c9c8ea", "#d5e3b5", "#e4e2dc"];
 const PATTERN = ["", "\\", "x", ".", "-", "+"];
 
 const hours = (minutes) => minutes / 60;
-const shortWeek = (week) => week.slice(5);
+const needed = (cell) => cell.setup_min + cell.check_min + Object.values(cell.run_min).reduce((sum, minutes) => sum + minutes, 0);
+const LEAST_CELL = 40; // pixels: where there are more periods than fit, the picture scrolls sideways
 
 function cellText(cell) {
-  if (cell.percent === null) return "shut";
+  if (cell.percent === null) return needed(cell) ? `<b>! ${hours(needed(cell)).toFixed(0)} h</b>` : cell.week === "overdue" ? "" : "shut";
   const number = cell.percent.toFixed(0);
   if (cell.percent > 100) return `<b>! ${number}</b>`;
   return cell.percent >= 90 ? `▲ ${number}` : number;
@@ -24,36 +25,51 @@ function inkOn(percent) {
   return percent > 100 ? "#fff" : "#22302f";
 }
 
-function drawHeat(view, choose) {
-  const lines = view.machines;
+// What a cell is coloured by: its percentage, or the end of the scale where work falls into no hours at all.
+function shade(cell) {
+  if (cell.percent === null) return needed(cell) ? TOP : null;
+  return Math.min(cell.percent, TOP);
+}
+
+function drawHeat(view, kind, choose) {
+  const lines = view[kind];
   const heat = document.getElementById("heat");
-  const narrow = heat.clientWidth < 560;
+  const room = heat.parentElement.clientWidth;
+  const narrow = room < 560;
+  const longest = Math.max(...lines.map((line) => line.name.length));
+  const left = Math.min(narrow ? 110 : 180, 24 + 7 * longest);
+  const width = Math.max(room - 2, view.weeks.length > 14 || narrow ? left + LEAST_CELL * view.weeks.length : 0);
+  heat.style.width = `${width}px`;
   const annotations = lines.flatMap((line) =>
     line.weeks.map((cell) => ({
-      x: shortWeek(cell.week), y: line.name, text: cellText(cell), showarrow: false,
-      font: { ...FONT, size: narrow ? 9 : 12, color: inkOn(cell.percent) },
+      x: heading(view, cell), y: line.name, text: cellText(cell), showarrow: false,
+      font: { ...FONT, size: narrow || view.weeks.length > 14 ? 10 : 12, color: inkOn(cell.percent ?? (needed(cell) ? TOP : 0)) },
     })),
   );
   const trace = {
-    type: "heatmap", x: view.weeks.map(shortWeek), y: lines.map((line) => line.name),
-    z: lines.map((line) => line.weeks.map((cell) => (cell.percent === null ? null : Math.min(cell.percent, TOP)))),
+    type: "heatmap", x: view.headings, y: lines.map((line) => line.name), z: lines.map((line) => line.weeks.map(shade)),
     zmin: 0, zmax: TOP, colorscale: SCALE, showscale: false, xgap: 2, ygap: 2,
-    customdata: lines.map((line) => line.weeks.map((cell) => cell.percent)),
-    hovertemplate: "%{y}, %{x}: %{customdata} %<extra></extra>",
+    customdata: lines.map((line) => line.weeks.map((cell) => (cell.percent === null ? `${hours(needed(cell)).toFixed(1)} h` : `${cell.percent} %`))),
+    hovertemplate: "%{y}, %{x}: %{customdata}<extra></extra>",
   };
   const layout = {
-    height: 60 + 26 * lines.length, margin: { l: narrow ? 56 : 90, r: 8, t: 34, b: 8 }, font: FONT, annotations,
+    height: (view.by === "day" ? 84 : 60) + 26 * lines.length, width, margin: { l: left, r: 8, t: view.by === "day" ? 60 : 34, b: 8 }, font: FONT, annotations,
     paper_bgcolor: "#fff", plot_bgcolor: "#fff", dragmode: false,
-    xaxis: { side: "top", type: "category", fixedrange: true, ticks: "" },
+    xaxis: { side: "top", type: "category", fixedrange: true, ticks: "", tickangle: view.by === "day" ? -60 : 0, dtick: 1 },
     yaxis: { autorange: "reversed", type: "category", fixedrange: true, ticks: "" },
   };
   window.Plotly.newPlot(heat, [trace], layout, CONFIG);
+  heat.removeAllListeners("plotly_click");
   heat.on("plotly_click", (event) => choose(event.points[0].y, event.points[0].x));
 }
 
-function drawBars(view, name, week) {
-  const cells = view.machines.find((line) => line.name === name).weeks;
-  const x = cells.map((cell) => shortWeek(cell.week));
+function heading(view, cell) {
+  return view.headings[view.weeks.indexOf(cell.week)];
+}
+
+function drawBars(view, kind, name, week) {
+  const cells = view[kind].find((line) => line.name === name).weeks;
+  const x = view.headings;
   const bar = (label, values, colour, shape) => ({
     type: "bar", name: label, x, y: values, hovertemplate: "%{x}: %{y:.1f} h<extra>%{fullData.name}</extra>",
     marker: { color: colour, line: { color: "#22302f", width: 0.5 }, pattern: { shape, fillmode: "overlay", fgcolor: "#22302f", fgopacity: 0.55, size: 6, solidity: 0.2 } },
@@ -63,10 +79,13 @@ function drawBars(view, name, week) {
     const values = cells.map((cell) => hours(cell.run_min[kind] || 0));
     if (values.some((value) => value > 0)) traces.push(bar(`run: ${kind}`, values, RUN[i % RUN.length], PATTERN[i % PATTERN.length]));
   });
+  if (cells.some((cell) => cell.check_min)) traces.push(bar("first-offs", cells.map((cell) => hours(cell.check_min)), "#e4e2dc", "|"));
   const box = document.getElementById("bars");
+  const room = box.parentElement.clientWidth;
+  box.style.width = `${Math.max(room - 2, cells.length > 20 ? 26 * cells.length : 0)}px`;
   const dash = Math.max(6, Math.min(34, (0.5 * box.clientWidth) / cells.length));
-  const there = cells.map((cell) => hours(cell.attended_min));
-  const night = cells.map((cell) => hours(cell.attended_min + cell.unattended_run_min));
+  const there = cells.map((cell) => hours(cell.effective_min));
+  const night = cells.map((cell) => hours(cell.effective_min + cell.unattended_run_min));
   traces.push({
     type: "scatter", mode: "markers", name: "attended hours there are", x, y: there, hovertemplate: "%{x}: %{y:.1f} h<extra>attended hours</extra>",
     marker: { symbol: "line-ew", size: dash, line: { width: 3, color: "#a3300f" } },
@@ -79,36 +98,58 @@ function drawBars(view, name, week) {
   }
   const shown = week ? [{ x: week, y: 1.04, yref: "paper", text: "▼ chosen", showarrow: false, font: { ...FONT, size: 11 } }] : [];
   window.Plotly.react(box, traces, {
-    title: { text: `${name}: hours by week`, font: { ...FONT, size: 16 }, x: 0.01, xanchor: "left" },
+    title: { text: `${name}: hours by ${view.by}`, font: { ...FONT, size: 16 }, x: 0.01, xanchor: "left" },
     barmode: "stack", bargap: 0.35, height: 380, font: FONT, margin: { l: 48, r: 8, t: 60, b: 90 }, dragmode: false, annotations: shown,
     paper_bgcolor: "#fff", plot_bgcolor: "#fff", legend: { orientation: "h", y: -0.15 },
     xaxis: { type: "category", fixedrange: true }, yaxis: { title: { text: "hours" }, fixedrange: true, rangemode: "tozero", gridcolor: "#e2ded3" },
   }, CONFIG);
-  const chosen = cells.find((cell) => shortWeek(cell.week) === week);
-  document.getElementById("bars-note").textContent = chosen ? sentence(name, chosen) : "";
+  const chosen = cells.find((cell) => heading(view, cell) === week);
+  document.getElementById("bars-note").textContent = chosen ? sentence(view, name, chosen) : "";
+  document.getElementById("behind").replaceChildren(...(chosen ? behind(chosen) : []));
 }
 
-function sentence(name, cell) {
+// The batches of a cell, those that ask most first.
+function behind(cell) {
+  if (!cell.batches.length) return [];
+  const all = needed(cell);
+  const rows = cell.batches.map((share) =>
+    el("tr", {}, el("th", { scope: "row", class: "nowrap" }, share.batch), el("td", { class: "num" }, `${hours(share.amount).toFixed(1)} h`), el("td", { class: "num" }, `${Math.round((100 * share.amount) / all)} %`)));
+  const head = ["Batch", "Hours", "Share"].map((word, i) => el("th", { scope: "col", class: i ? "num" : "" }, word));
+  return [el("details", { class: "fold", open: true }, el("summary", {}, el("h2", {}, `${cell.name}, ${cell.week}: ${rows.length === 1 ? "one batch" : `${rows.length} batches`}`)),
+    el("table", { class: "data narrow" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)))];
+}
+
+function sentence(view, name, cell) {
   const run = Object.values(cell.run_min).reduce((sum, minutes) => sum + minutes, 0);
   const part = (minutes) => `${hours(minutes).toFixed(1)} h`;
   const night = cell.unattended_run_min ? `, of it ${part(cell.unattended_run_min)} unattended` : "";
-  return `${name} in ${cell.week}: setting ${part(cell.setup_min)}, running ${part(run)}${night}; held and waiting ${part(cell.waiting_min)}; ${part(cell.attended_min)} attended.`;
+  const check = cell.check_min ? `, first-offs ${part(cell.check_min)}` : "";
+  const waiting = view.view === "planned" ? `; held and waiting ${part(cell.waiting_min)}` : "";
+  const counted = cell.effective_min === cell.attended_min ? "" : `, of which ${part(cell.effective_min)} count after availability and performance`;
+  return `${name} in ${cell.week}: setting ${part(cell.setup_min)}, running ${part(run)}${night}${check}${waiting}; own product ${part(cell.own_min)}, core work ${part(needed(cell) - cell.own_min)}; ${part(cell.attended_min)} attended${counted}.`;
 }
 
 async function start() {
-  const view = await getJson("/api/load");
+  const view = await getJson(`/api/load${location.search}`);
   const machine = document.getElementById("machine");
+  const kind = document.getElementById("kind");
   const choose = (name, week) => {
     machine.value = name;
-    drawBars(view, name, week);
+    drawBars(view, kind.value, name, week);
+  };
+  const show = () => {
+    const lines = view[kind.value];
+    if (!lines.length) return;
+    machine.replaceChildren(...lines.map((line) => el("option", {}, line.name)));
+    drawHeat(view, kind.value, choose);
+    const fullest = lines
+      .flatMap((line) => line.weeks.map((cell) => ({ name: line.name, cell })))
+      .reduce((a, b) => ((b.cell.percent || 0) > (a.cell.percent || 0) ? b : a));
+    choose(fullest.name, heading(view, fullest.cell));
   };
   machine.addEventListener("change", () => choose(machine.value));
-  if (!view.machines.length) return;
-  drawHeat(view, choose);
-  const fullest = view.machines
-    .flatMap((line) => line.weeks.map((cell) => ({ name: line.name, cell })))
-    .reduce((a, b) => ((b.cell.percent || 0) > (a.cell.percent || 0) ? b : a));
-  choose(fullest.name, shortWeek(fullest.cell.week));
+  kind.addEventListener("change", show);
+  show();
   document.body.dataset.drawn = "yes";
 }
 

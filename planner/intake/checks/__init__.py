@@ -10,6 +10,7 @@ from planner.intake.checks import (
     dates,
     equipment,
     keys,
+    months,
     orders,
     pins,
     progress,
@@ -77,10 +78,15 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (progress.order_of_steps, ()),
     (progress.more_than_can_be_there, ()),
     (pins.empty_pins, ()),
+    (pins.followers, ()),
     (pins.pinned_operations, ("batches", "routings", "machines", "routing_machines")),
     (spreads.turns_rise, ()),
     (spreads.chances, ()),
     (orders.reserved_for_other_part, ("structure",)),
+    (months.forecast_of_what_is_not_made, ("parts",)),
+    (months.forecast_of_the_past, ()),
+    (months.learning_without_end, ()),
+    (months.bars_too_short, ()),
 )
 
 

@@ -11,8 +11,18 @@ from planner.intake.rows import ON_MACHINE, Row, Tables
 
 def empty_pins(tables: Tables) -> Iterator[Fault]:
     for row in tables.complete("pins"):
-        if not (row["machine"] or row["person"] or row["not_before"]):
+        if not (row["machine"] or row["person"] or row["not_before"] or row["not_machines"]):
             yield row.fault("machine", "a machine, a person or a moment", "Say what is decided, or remove the row.")
+
+
+def followers(tables: Tables) -> Iterator[Fault]:
+    """What is right after another step names all of it, and the machine."""
+    for row in tables.complete("pins"):
+        if bool(row["after_batch"]) != bool(row["after_operation"]):
+            column = "after_operation" if row["after_batch"] else "after_batch"
+            yield row.fault(column, "both the batch and the operation", "Fill in the other cell, or empty both.")
+        elif row["after_batch"] and not row["machine"]:
+            yield row.fault("machine", "the machine on which it follows the other step", "Fill in the cell.")
 
 
 def pinned_operations(tables: Tables) -> Iterator[Fault]:

@@ -113,11 +113,14 @@ def setup_contradictions(tables: Tables) -> Iterator[Fault]:
                     "setup_left_min", f"0 for a step that is {row['state']}", "Only a running step has setting left."
                 )
             continue
-        if row["setup_left_min"] and row["good"]:
-            yield row.fault("setup_left_min", "0 when good pieces are made", "Mend this or 'good'.")
+        if row["setup_left_min"] and row["good"] and not row["set_again"]:
+            yield row.fault(
+                "setup_left_min", "0 when good pieces are made", "Mend this or 'good', or 'set_again' is yes."
+            )
         if row["setup_left_min"] and row["first_off_passed"]:
             yield row.fault("first_off_passed", "no while setting is still to do", "Mend this or 'setup_left_min'.")
-        if step["first_off_skill"] and not row["first_off_passed"] and row["good"] > (step["pieces_per_cycle"] or 1):
+        open_ = step["first_off_skill"] and not row["first_off_passed"] and not row["set_again"]
+        if open_ and row["good"] > (step["pieces_per_cycle"] or 1):
             mend = "More than the first cycle is made: say yes, or mend 'good'."
             yield row.fault(
                 "first_off_passed", "yes when the run has gone on", mend, row.text["first_off_passed"] or "no"

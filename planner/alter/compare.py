@@ -1,0 +1,273 @@
+"""Two plans order by order: what a change does, and what is no more than the noise of the search.
+
+Each side was planned twice, with two seeds. How far two plans of a side differ is the noise. An order is called late, saved,
+later or earlier only where both plans of one side have it more, or less, late than both of the other, by more than
+the two of either side differ; an order that is in time in all of them only where its ready time differs by more than any
+order's does between two plans of a side. What is said of the lateness of all is larger than the noise of the first-tier cost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from planner.alter.base import Alteration
+from planner.alter.extra_hours import ExtraHours, extra_hours
+from planner.answers.feeds import order_finish
+from planner.answers.vans import vans
+from planner.answers.wording import elapsed_text, moment_text, pounds
+from planner.counted import counted
+from planner.plan import Plan
+from planner.work import Order, Work
+
+ADDED, REMOVED, SAVED, NEWLY_LATE = "added", "removed", "saved", "newly late"
+EARLIER, LATER, SAME = "earlier", "later", "same"
+
+
+@dataclass(frozen=True)
+class Side:
+    """One of the two plans, with what it was made for."""
+
+    work: Work
+    plan: Plan
+
+
+@dataclass(frozen=True)
+class Noise:
+    """How far two plans of the same differ that were searched with different seeds."""
+
+    cost: int  # first tier
+    late_min: int  # most that one order's minutes late differ
+    ready_min: int  # most that one order's ready time differs
+
+
+@dataclass(frozen=True)
+class OrderChange:
+    """One order in both plans; times None where it is not in the plan. ``later_min`` is negative where it is earlier.
+
+    ``what``: added, removed, saved (late before, on time after), newly late, earlier, later, or same: no difference
+    larger than the noise.
+    """
+
+    order: str
+    customer: str
+    part: str
+    priority: str
+    due: str
+    before: str
+    after: str
+    before_min: int | None
+    after_min: int | None
+    late_before_min: int | None
+    late_after_min: int | None
+    later_min: int | None
+    what: str
+
+
+@dataclass(frozen=True)
+class Totals:
+    """What a plan comes to."""
+
+    state: str
+    late_orders: int
+    late_min: int
+    cost_first: int
+    cost_second: int
+    setup_min: int
+    charges_pence: int  # of the plan, and what the changes cost once
+    hours_after_min: int  # from the plan start to the end of the last step
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The answer to a question about what if. ``verdict``: it in plain sentences."""
+
+    changes: tuple[str, ...]
+    same_data: bool  # the changes change nothing that is planned
+    verdict: tuple[str, ...]
+    orders: tuple[OrderChange, ...]
+    before: Totals
+    after: Totals
+    noise: Noise
+    extra: tuple[ExtraHours, ...]
+    cautions: tuple[str, ...]
+    seconds: float
+    trials: int  # of each search
+    stopped: bool
+
+
+def noise_of(one: Side, two: Side) -> Noise:
+    """How far two plans for the same work differ."""
+    a, b = _finishes(one), _finishes(two)
+    dues = {o.number: o.due_min for o in one.work.orders}
+    late = [abs(max(0, a[n] - due) - max(0, b[n] - due)) for n, due in dues.items() if n in a and n in b]
+    ready = [abs(a[n] - b[n]) for n in a if n in b]
+    return Noise(abs(one.plan.cost.first - two.plan.cost.first), max(late, default=0), max(ready, default=0))
+
+
+def widest(found: Iterable[Noise]) -> Noise:
+    """The larger of each; nothing for none."""
+    rows = [*found, Noise(0, 0, 0)]
+    return Noise(max(n.cost for n in rows), max(n.late_min for n in rows), max(n.ready_min for n in rows))
+
+
+def compare(
+    befores: Sequence[Side],
+    afters: Sequence[Side],
+    changes: Sequence[Alteration],
+    *,
+    trials: int = 0,
+    seconds: float = 0.0,
+    stopped: bool = False,
+) -> Comparison:
+    """What the changes do.
+
+    Parameters
+    ----------
+    befores, afters
+        Plans without and with the changes, the best of each first: it is the one whose figures are told.
+    """
+    before, after = befores[0], afters[0]
+    noise = widest(noise_of(a, b) for side in (befores, afters) for a, b in combinations(side, 2))
+    orders = _orders(befores, afters, noise)
+    once = sum(change.pence for change in changes)
+    totals = _totals(before, 0), _totals(after, once)
+    extra = extra_hours(before.work, after.work, after.plan)
+    same = before.work.fingerprint == after.work.fingerprint
+    return Comparison(
+        changes=tuple(change.text for change in changes), same_data=same,
+        verdict=tuple(_verdict(same, orders, *totals, noise, extra)), orders=orders, before=totals[0], after=totals[1],
+        noise=noise, extra=extra, cautions=tuple(dict.fromkeys(c.caution for c in changes if c.caution)),
+        seconds=round(seconds, 1), trials=trials, stopped=stopped,
+    )  # fmt: skip
+
+
+def _finishes(side: Side) -> dict[str, int]:
+    steps = side.plan.step_of()
+    found = {o.number: order_finish(side.work, steps, o) for o in side.work.orders}
+    return {number: finish for number, finish in found.items() if finish is not None}
+
+
+# --- order by order -----------------------------------------------------------------------------
+
+
+def _orders(befores: Sequence[Side], afters: Sequence[Side], noise: Noise) -> tuple[OrderChange, ...]:
+    """Those that get worse first, then those that get better, each the largest difference first."""
+    ready = [_finishes(side) for side in (*befores, *afters)]
+    before, after = ready[: len(befores)], ready[len(befores) :]
+    old, new = ({o.number: o for o in side[0].work.orders} for side in (befores, afters))
+    found = []
+    for number in (*old, *(n for n in new if n not in old)):
+        was = [side[number] for side in before if number in side]
+        now = [side[number] for side in after if number in side]
+        found.append(_order(befores[0].work, old.get(number), new.get(number), was, now, noise))
+    rank = {w: n for n, w in enumerate((NEWLY_LATE, ADDED, LATER, SAVED, EARLIER, REMOVED, SAME))}
+    return tuple(sorted(found, key=lambda o: (rank[o.what], -abs(o.later_min or 0), o.order)))
+
+
+def _order(
+    work: Work, old: Order | None, new: Order | None, was: Sequence[int], now: Sequence[int], noise: Noise
+) -> OrderChange:
+    """One order, from its ready times in the plans of each side, the best plan's first."""
+    order = new or old
+    assert order is not None
+    late_was = [max(0, m - old.due_min) for m in was] if old is not None else []
+    late_now = [max(0, m - new.due_min) for m in now] if new is not None else []
+    return OrderChange(
+        order.number, order.customer, order.part, order.priority, moment_text(work, order.due_min),
+        moment_text(work, was[0]) if was else "", moment_text(work, now[0]) if now else "",
+        was[0] if was else None, now[0] if now else None, late_was[0] if late_was else None,
+        late_now[0] if late_now else None, now[0] - was[0] if was and now else None,
+        _what(late_was, late_now, was, now, noise),
+    )  # fmt: skip
+
+
+def _what(
+    late_was: Sequence[int], late_now: Sequence[int], was: Sequence[int], now: Sequence[int], noise: Noise
+) -> str:
+    if not was or not now:
+        return ADDED if now else REMOVED if was else SAME
+    if apart(late_was, late_now):
+        if not max(late_was) or not max(late_now):
+            return NEWLY_LATE if max(late_now) else SAVED
+        return LATER if late_now[0] > late_was[0] else EARLIER
+    if not max(*late_was, *late_now) and abs(now[0] - was[0]) > noise.ready_min:
+        return LATER if now[0] > was[0] else EARLIER
+    return SAME
+
+
+def apart(one: Sequence[int], other: Sequence[int]) -> bool:
+    """Is there more between two lots of figures than within either?"""
+    between = max(min(other) - max(one), min(one) - max(other))
+    return between > max(max(one) - min(one), max(other) - min(other))
+
+
+# --- in all -------------------------------------------------------------------------------------
+
+
+def _totals(side: Side, once_pence: int) -> Totals:
+    finishes, plan = _finishes(side), side.plan
+    late = [finishes[o.number] - o.due_min for o in side.work.orders if finishes.get(o.number, 0) > o.due_min]
+    return Totals(
+        str(plan.state), len(late), sum(late), plan.cost.first, plan.cost.second, sum(s.setup_min for s in plan.steps),
+        vans(side.work, plan).pence + once_pence, max((s.end for s in plan.steps), default=0),
+    )  # fmt: skip
+
+
+def _verdict(
+    same: bool, orders: Sequence[OrderChange], before: Totals, after: Totals, noise: Noise, extra: Sequence[ExtraHours]
+) -> list[str]:
+    if same:
+        return ["No change: all that is planned stays the same."]
+    by_what: dict[str, list[str]] = {}
+    for o in orders:
+        by_what.setdefault(o.what, []).append(o.order)
+    lines = [_cost_line(before, after, noise)]
+    words = {
+        NEWLY_LATE: "newly late", SAVED: "no longer late", LATER: "later", EARLIER: "earlier", ADDED: "added", REMOVED: "taken out",
+    }  # fmt: skip
+    for what, word in words.items():
+        if what in by_what:
+            names = by_what[what]
+            lines.append(
+                f"{counted(len(names), 'order')} {word}: {', '.join(names[:12])}{' ...' if len(names) > 12 else ''}."
+            )
+    if by_what.keys() <= {SAME} and abs(after.cost_first - before.cost_first) <= noise.cost:
+        lines = ["No change beyond the noise of the search: it neither helps nor hurts any order that can be told."]
+    lines += _spent_lines(before, after, extra)
+    lines.append(
+        f"Noise of the search, each side planned twice: an order's lateness differs by up to {elapsed_text(noise.late_min)}, "
+        f"its ready time by up to {elapsed_text(noise.ready_min)}. Only what both plans of each side bear out is told."
+    )
+    return lines
+
+
+def _cost_line(before: Totals, after: Totals, noise: Noise) -> str:
+    less = before.cost_first - after.cost_first
+    told = f"weighted minutes late {before.cost_first:,} before, {after.cost_first:,} after"
+    late = f"{counted(before.late_orders, 'order')} late before, {after.late_orders} after"
+    if abs(less) <= noise.cost:
+        return f"Lateness in all: no difference beyond the noise ({told}; noise {noise.cost:,}); {late}."
+    return f"Lateness in all {'falls' if less > 0 else 'rises'}: {told} (noise {noise.cost:,}); {late}."
+
+
+def _spent_lines(before: Totals, after: Totals, extra: Sequence[ExtraHours]) -> list[str]:
+    lines = []
+    for kind, noun in (("person", "people"), ("machine", "machines")):
+        rows = [e for e in extra if e.kind == kind]
+        if rows:
+            offered, used = sum(e.extra_min for e in rows), sum(e.used_min for e in rows)
+            doing = "setting, working or checking" if kind == "person" else "setting or running"
+            lines.append(
+                f"Extra hours of {noun} ({', '.join(e.name for e in rows)}): {elapsed_hours(offered)}, {elapsed_hours(used)} of it {doing}."
+            )
+    if after.charges_pence != before.charges_pence:
+        more = after.charges_pence - before.charges_pence
+        lines.append(f"Outside charges: {pounds(abs(more))} pounds {'more' if more > 0 else 'less'}.")
+    return lines
+
+
+def elapsed_hours(minutes: int) -> str:
+    """'6.5 h'."""
+    return f"{minutes / 60:,.1f} h"

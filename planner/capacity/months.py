@@ -1,0 +1,308 @@
+"""The longer view: rough load of every group and skill over the months ahead, and how many of a product fit in beside other work.
+
+Nothing is put in order here. A month's work is what orders and forecast ask for, down through the product structure, in batches as the
+parts' rules have them; hours are those of the calendars, after availability and performance. Manual steps get quicker by the learning
+curve. So it says whether a month can hold its work at all, not whether every order is on time.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.capacity.adding import GROUP, SKILL
+from planner.capacity.learning import share_of_present
+from planner.capacity.program import Answer, Means, most, steady
+from planner.capacity.requirements import Pieces, good_pieces, products, share_good, wanted
+from planner.capacity.rough import (
+    MonthHours,
+    group_hours,
+    months_from,
+    skill_hours,
+    step_minutes,
+    typical_batch,
+    unknown_from,
+)
+from planner.capacity.share import percent
+from planner.counted import counted
+from planner.explode.clock import Clock, clock_of
+from planner.shop import Shop
+
+LEAST_MONTHS, MONTHS, MOST_MONTHS = 6, 12, 18
+PIECES_A_MONTH = 50  # for the batches of a product of which nothing is ordered or forecast
+EVERYTHING = 1000.0  # pounds a hour of work: worth more than any overtime, where no contribution is known
+TINY = 1e-6
+
+
+@dataclass(frozen=True)
+class MonthLoad:
+    """A group or skill in one month; minutes. ``percent`` is of ``counted_min``, never cut off at 100."""
+
+    kind: str  # 'group' or 'skill'
+    name: str
+    month: str  # '2027-07'
+    core_min: int
+    own_min: int
+    attended_min: int
+    counted_min: int  # after availability and performance, with usable unattended time
+    percent: float | None
+    known: bool  # are all calendars known to the end of the month?
+
+    @property
+    def needed_min(self) -> int:
+        return self.core_min + self.own_min
+
+
+@dataclass(frozen=True)
+class Extra:
+    """Minutes of overtime, or of work sent out, of one group."""
+
+    group: str
+    minutes: int
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What one hour more of a group would be worth in a month: pence, or pieces where no contribution is known."""
+
+    group: str
+    an_hour: float
+
+
+@dataclass(frozen=True)
+class MonthMade:
+    """How many of the product fit into one month."""
+
+    month: str
+    wanted: int  # by orders and forecast
+    in_own_hours: float
+    with_more: float  # with overtime and work sent out, as far as they pay
+    limited_by: tuple[Worth, ...]  # in own hours; the most worth first
+    overtime: tuple[Extra, ...]
+    outside: tuple[Extra, ...]
+    cost_pence: int  # of overtime and work sent out
+    worth: tuple[Worth, ...]  # with them
+    short: tuple[Extra, ...]  # minutes that other work alone lacks even then
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """One product's share of the pieces counted, and its hours all in: components, setups and scrap counted."""
+
+    part: str
+    description: str
+    share: float
+    contribution_pence: int | None
+
+
+@dataclass(frozen=True)
+class LongView:
+    """``steady_*`` are pieces every month alike, what is made before being kept for later."""
+
+    months: tuple[str, ...]
+    loads: tuple[MonthLoad, ...]
+    products: tuple[Mixed, ...]
+    worth_in: str  # 'pence' or 'pieces'
+    made: tuple[MonthMade, ...]
+    steady_in_own_hours: float | None
+    steady_with_more: float | None
+    assumptions: tuple[str, ...]
+
+
+class UnknownPart(ValueError):
+    """The part is not one that the shop makes."""
+
+
+def long_view(shop: Shop, parts: Sequence[str] = (), months: int | None = None) -> LongView:
+    """Load by month, and how many of a product fit in.
+
+    Parameters
+    ----------
+    parts
+        The product: one part, or several in the mix that orders and forecast have (evenly, where they have none). Without any,
+        the own products.
+    months
+        How many, from that of the plan start on; without it to the last forecast, at least 6, at most 18, and 12 where nothing is forecast.
+
+    Raises
+    ------
+    UnknownPart
+        For a part that is not made here.
+    """
+    for part in parts:
+        if part not in shop.routings:
+            raise UnknownPart(f"the shop makes no part '{part}'")
+    return _View(shop, tuple(parts) or tuple(products(shop)), months).answer()
+
+
+class _View:
+    def __init__(self, shop: Shop, parts: tuple[str, ...], months: int | None) -> None:
+        self.shop, self.parts, self.clock = shop, parts, clock_of(shop)
+        self.months = months_from(self.clock.today, months or _how_many(shop, self.clock))
+        self.wanted = wanted(shop, self.months)
+        self.good = good_pieces(shop, self.wanted)
+        self.groups = group_hours(shop, self.clock, self.months)
+        self.skills = skill_hours(shop, self.clock, self.months)
+        self.named = [m.strftime("%Y-%m") for m in self.months]
+
+    def answer(self) -> LongView:
+        made, steady_own, steady_more, in_pence = self._made()
+        return LongView(
+            tuple(self.named), tuple(self._loads()),
+            tuple(Mixed(p, self.shop.parts[p].description, round(s, 4), self.shop.parts[p].contribution_pence) for p, s in self._mix().items()),
+            "pence" if in_pence else "pieces", tuple(made), steady_own, steady_more, tuple(self._assumptions()),
+        )  # fmt: skip
+
+    # --- load ----------------------------------------------------------------------------------------
+
+    def _minutes(self, good: Pieces) -> tuple[dict[tuple[str, str], np.ndarray], dict[tuple[str, str], np.ndarray]]:
+        """Minutes of core work and of own products that so many good pieces ask for, by group or skill."""
+        core, own = (defaultdict[tuple[str, str], np.ndarray](lambda: np.zeros(len(self.months))) for _ in range(2))
+        for part, pieces in good.items():
+            into = own if self.shop.parts[part].own_product else core
+            batch = self._batch(part)
+            batches = pieces / share_good(self.shop, part) / batch
+            learnt = self._learnt(part)
+            for step in step_minutes(self.shop, part, batch):
+                run = step.run_min * learnt if step.manual else np.full(len(self.months), step.run_min)
+                into[GROUP, step.group] = into[GROUP, step.group] + batches * (step.setup_min + run)
+                if step.skill is not None:
+                    asked = step.setup_min + run if step.manual else step.setup_min
+                    into[SKILL, step.skill] = into[SKILL, step.skill] + batches * asked
+                if step.approver is not None:
+                    into[SKILL, step.approver] = into[SKILL, step.approver] + batches * step.check_min
+        return dict(core), dict(own)
+
+    def _batch(self, part: str) -> int:
+        pieces = self.good.get(part)
+        return typical_batch(self.shop, part, PIECES_A_MONTH if pieces is None else float(pieces.mean()))
+
+    def _learnt(self, part: str) -> np.ndarray:
+        """By month, the time of manual steps as a share of the present time."""
+        record, pieces = self.shop.parts[part], self.good.get(part)
+        each = np.full(len(self.months), PIECES_A_MONTH) if pieces is None else np.rint(pieces).astype(int)
+        before = np.concatenate([[0], np.cumsum(each)[:-1]])
+        return np.array([
+            share_of_present(record.made_before, int(b), max(1, int(n)), record.learning_percent)
+            for b, n in zip(before, each, strict=True)
+        ])  # fmt: skip
+
+    def _loads(self) -> list[MonthLoad]:
+        core, own = self._minutes(self.good)
+        known_to, found = unknown_from(self.shop), []
+        hours: dict[tuple[str, str], MonthHours] = {(GROUP, name): h for name, h in self.groups.items()}
+        hours |= {(SKILL, name): h for name, h in sorted(self.skills.items())}
+        nothing = np.zeros(len(self.months))
+        ends = months_from(self.months[0], len(self.months) + 1)[1:]
+        for (kind, name), there in hours.items():
+            for m, month in enumerate(self.named):
+                of_core, of_own = (round(float(x.get((kind, name), nothing)[m])) for x in (core, own))
+                found.append(MonthLoad(
+                    kind, name, month, of_core, of_own, there.attended[m], round(there.counted[m]),
+                    percent(of_core + of_own, there.counted[m]), (ends[m] - known_to).days <= 1,
+                ))  # fmt: skip
+        return found
+
+    # --- how many fit in -------------------------------------------------------------------------------
+
+    def _mix(self) -> dict[str, float]:
+        totals = {p: float(self.wanted[p].sum()) if p in self.wanted else 0.0 for p in self.parts}
+        all_ = sum(totals.values())
+        return {p: t / all_ if all_ else 1 / len(self.parts) for p, t in totals.items()}
+
+    def _made(self) -> tuple[list[MonthMade], float | None, float | None, bool]:
+        if not self.parts:
+            return [], None, None, False
+        contributions = [self.shop.parts[p].contribution_pence for p in self.parts]
+        in_pence = None not in contributions
+        means = self._means()
+        worth = (
+            sum((c or 0) * s for c, s in zip(contributions, self._mix().values(), strict=True)) / 100
+            if in_pence
+            else 0.0
+        )
+        worth = worth if in_pence else EVERYTHING * float(means.each.sum(axis=0).max())
+        none = np.zeros_like(means.there)
+        alone = Means(means.there, means.other, means.each, none, none, means.overtime_rate, means.outside_rate)
+        own, more = most(alone, worth), most(means, worth)
+        unit = 100.0 if in_pence else 1 / worth
+        rows = [self._month(m, means, own, more, unit) for m in range(len(self.months))]
+        return rows, _round(steady(alone, worth).rate), _round(steady(means, worth).rate), in_pence
+
+    def _means(self) -> Means:
+        """Hours by group and month; other work is all but the products looked at."""
+        others = {p: n for p, n in self.wanted.items() if p not in self.parts}
+        core, own = self._minutes(good_pieces(self.shop, others))
+        one = {p: np.full(len(self.months), s) for p, s in self._mix().items() if s}
+        each = self._minutes(good_pieces(self.shop, one))
+        names, zero = list(self.groups), np.zeros(len(self.months))
+        records = [self.shop.groups[g] for g in names]
+        usual = [g.hourly_rate_pence or self.shop.settings.hourly_rate_pence for g in records]
+        there = np.array([self.groups[g].counted for g in names]) / 60
+        return Means(
+            there=there,
+            other=np.array([core.get((GROUP, g), zero) + own.get((GROUP, g), zero) for g in names]) / 60,
+            each=np.array([sum((x.get((GROUP, g), zero) for x in each), zero) for g in names]) / 60,
+            overtime=there * np.array([[g.overtime_percent / 100] for g in records]),
+            outside=np.array([[g.outside_hours if g.outside_rate_pence is not None else 0] * len(zero) for g in records], float),
+            overtime_rate=np.array([g.overtime_rate_pence or 1.5 * u for g, u in zip(records, usual, strict=True)]) / 100,
+            outside_rate=np.array([g.outside_rate_pence or 0 for g in records]) / 100,
+        )  # fmt: skip
+
+    def _month(self, m: int, means: Means, own: Answer, more: Answer, unit: float) -> MonthMade:
+        rates = means.overtime_rate @ more.overtime[:, m] + means.outside_rate @ more.outside[:, m]
+        asked = sum(float(self.wanted[p][m]) for p in self.parts if p in self.wanted)
+        return MonthMade(
+            self.named[m], round(asked), _round(own.made[m]) or 0.0, _round(more.made[m]) or 0.0,
+            self._worth(own, m, unit), self._extra(more.overtime[:, m]), self._extra(more.outside[:, m]),
+            round(100 * float(rates)), self._worth(more, m, unit), self._extra(means.short[:, m]),
+        )  # fmt: skip
+
+    def _worth(self, answer: Answer, m: int, unit: float) -> tuple[Worth, ...]:
+        rows = zip(self.groups, answer.worth[:, m], strict=True)
+        found = [Worth(g, round(float(w) * unit, 3)) for g, w in rows if w > TINY]
+        return tuple(sorted(found, key=lambda w: (-w.an_hour, w.group)))
+
+    def _extra(self, hours: np.ndarray) -> tuple[Extra, ...]:
+        return tuple(Extra(g, round(60 * float(h))) for g, h in zip(self.groups, hours, strict=True) if h > TINY)
+
+    def _assumptions(self) -> list[str]:
+        shop, lines = self.shop, []
+        known_to = unknown_from(shop)
+        if known_to < months_from(self.months[-1], 2)[1]:
+            lines.append(
+                f"Calendars are known to {known_to.isoformat()}: after that their weekly hours go on, and holidays are not taken out."
+            )
+        forecast = {f.month for f in shop.forecast if not shop.parts[f.part].own_product}
+        bare = [n for m, n in zip(self.months, self.named, strict=True) if m not in forecast]
+        if bare:
+            lines.append(
+                f"For {counted(len(bare), 'month')} ({', '.join(bare)}) no core work is forecast: only orders in hand count there."
+            )
+        rates = [g.name for g in shop.groups.values() if g.hourly_rate_pence is None]
+        if rates and self.parts:
+            lines.append(
+                f"Groups without an hourly rate ({', '.join(rates)}) cost {shop.settings.hourly_rate_pence / 100:.2f} pounds an hour, "
+                "overtime without a rate half as much again."
+            )
+        lines.append("Stock and work already done are not taken off; a month's components are made in the same month.")
+        if self.parts:
+            lines.append(
+                "People and outside firms are not in the sum of how many fit in: look at the skills' load beside it."
+            )
+        return lines
+
+
+def _how_many(shop: Shop, clock: Clock) -> int:
+    first = clock.today
+    last = max((f.month for f in shop.forecast), default=None)
+    if last is None:
+        return MONTHS
+    return min(MOST_MONTHS, max(LEAST_MONTHS, 12 * (last.year - first.year) + last.month - first.month + 1))
+
+
+def _round(pieces: float | None) -> float | None:
+    return None if pieces is None else round(max(0.0, float(pieces)), 1)

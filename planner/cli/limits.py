@@ -1,0 +1,156 @@
+"""``batchwright limits``: what limits the shop, by load, by busy stretches, and by what more of it would save."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Annotated
+
+import typer
+from rich.progress import BarColumn, Progress, TextColumn
+
+from planner.answers.rows import as_row
+from planner.answers.wording import elapsed_text, span_text
+from planner.capacity.limits import MOST, Limits, with_savings
+from planner.capacity.limits import limits as limits_of
+from planner.capacity.worth import Saving, Savings
+from planner.cli.arguments import AsJson, PlanFile, ShopFolder, open_plan
+from planner.cli.output import console, plain_faults, say, say_json, show_table
+from planner.cli.planning import stop_on_ctrl_c
+from planner.cli.summary import ADVICE
+from planner.counted import counted
+from planner.main_job import Job
+
+SECONDS = 60.0
+SHOWN = 4  # resources a week
+NAMED = 6  # orders
+
+
+def limits(
+    shop: ShopFolder,
+    plan_file: PlanFile,
+    seconds: Annotated[
+        float | None, typer.Option(min=0.1, help=f"For all planning again together [{SECONDS:.0f} unless told].")
+    ] = None,
+    trials: Annotated[int | None, typer.Option(min=1, help="So many trials in all instead: repeatable.")] = None,
+    most: Annotated[
+        int, typer.Option(min=0, help="Plan again with more of so many; 0: read off the plan only.")
+    ] = MOST,
+    as_json: AsJson = False,
+) -> None:
+    """What limits the shop, week by week; what a tenth more of it would save; who pays; waits by load."""
+    if seconds is not None and trials is not None:
+        raise typer.BadParameter("give --seconds or --trials, not both")
+    with plain_faults(as_json):
+        job = open_plan(shop, plan_file)
+    found = limits_of(job.work, job.plan)
+    if most:
+        found = _planned_again(
+            job, found, SECONDS if seconds is None and trials is None else seconds, trials, most, as_json
+        )
+    if as_json:
+        say_json(as_row(found))
+    else:
+        show_limits(found)
+
+
+def _planned_again(
+    job: Job, found: Limits, seconds: float | None, trials: int | None, most: int, quiet: bool
+) -> Limits:
+    columns = (TextColumn("planning again"), BarColumn(), TextColumn("{task.fields[words]}", markup=False))
+    with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
+        task = bar.add_task("plans", total=1.0, words="getting ready")
+
+        def tell(made: int, of: int, what: str, share: float) -> None:
+            bar.update(task, total=float(of), completed=made + share, words=f"{made + 1} of {of}: {what}")
+
+        return with_savings(
+            found, job.work, job.plan, most=most, seconds=seconds, trials=trials, tell=tell, stop=stop
+        )  # fmt: skip
+
+
+def show_limits(found: Limits) -> None:
+    """Weeks, savings, what comes next, who pays, waits by load."""
+    saved = {} if found.savings is None else {(s.kind, s.name): s for s in found.savings.found}
+    lines = []
+    for _, rows in groupby(found.weeks, key=lambda r: r.week):
+        for r in list(rows)[:SHOWN]:
+            saving = saved.get((r.kind, r.name))
+            lines.append((
+                r.week, f"{r.kind} {r.name}", "" if r.percent is None else f"{r.percent:.1f}",
+                span_text(r.busy_min) if r.busy_min else "", r.busy_from if r.busy_min else "", r.busy_to if r.busy_min else "",
+                span_text(r.waiting_min) if r.waiting_min else "", "" if saving is None else _saved(saving),
+            ))  # fmt: skip
+    show_table(
+        f"What limits, week by week: the {SHOWN} fullest",
+        ("week", "", "load %", "busy without a break", "from", "to", "work waiting", "saved by 10 % more"),
+        lines, "llrrllrr",
+    )  # fmt: skip
+    if found.savings is not None:
+        _show_savings(found.savings)
+    elif not found.late:
+        say("No order is late: more of anything would save no lateness.")
+    _show_next(found)
+    for paid in found.paid:
+        who = ", ".join(
+            f"{p.order} ({elapsed_text(p.late_min)} late, waits {elapsed_text(p.waited_min)})" for p in paid.orders[:NAMED]
+        )  # fmt: skip
+        more = f" and {len(paid.orders) - NAMED} more" if len(paid.orders) > NAMED else ""
+        say(f"Late orders that wait for {paid.kind} {paid.name}: {who}{more}.")
+    _show_waiting(found)
+    say(ADVICE)
+
+
+def _saved(saving: Saving) -> str:
+    return f"{saving.saved:,}" if saving.sure else "within noise"
+
+
+def _show_savings(savings: Savings) -> None:
+    """What more of each would save, and the noise."""
+    each = (
+        f"{savings.seconds_each:.1f} s"
+        if savings.seconds_each is not None
+        else counted(savings.trials_each or 0, "trial")
+    )
+    show_table(
+        "Weighted minutes of lateness saved by a tenth more (planned again)",
+        ("", "changed", "lateness then", "saved", "orders that gain"),
+        [
+            (f"{s.kind} {s.name}", s.more, f"{s.late:,}", _saved(s),
+             ", ".join(f"{o.order} {elapsed_text(o.minutes)}" for o in s.orders[:NAMED] if o.minutes > 0) if s.sure else "")
+            for s in savings.found
+        ],
+        "llrrl",
+    )  # fmt: skip
+    say(
+        f"The shop as it is, planned twice with the same effort ({each} each): {savings.base:,} and {savings.base_again:,}. "
+        f"Differences up to {savings.noise:,} are the search's own and are not claimed."
+    )
+    for name in savings.left_out:
+        say(f"Not looked at, stopped before: {name}.")
+
+
+def _show_next(found: Limits) -> None:
+    if found.next is not None:
+        n = found.next
+        saving = f"by saving {n.by_saving}" if n.by_saving else "by saving none beyond the noise"
+        say(
+            f"With a tenth more of {n.eased} the next limit is: by load {n.by_load} ({n.percent} %), by the longest busy "
+            f"stretch {n.by_stretch} ({span_text(n.busy_min)}), {saving}."
+        )
+
+
+def _show_waiting(found: Limits) -> None:
+    if not found.waiting:
+        return
+    more = [a.more_percent for a in found.waiting[0].at]
+    show_table(
+        "Waiting before each group, an estimate for the long run beside the plan (open hours; queueing formulas)",
+        ("group", "machines", "a batch takes", "planned wait", "load %", "chance to wait",
+         *("wait now" if not m else f"wait at {m} % more" for m in more)),
+        [
+            (w.group, w.machines, span_text(round(w.job_min)), span_text(round(w.planned_wait_min)), w.at[0].load_percent,
+             f"{100 * w.at[0].wait_chance:.0f} %", *("no end" if a.wait_min is None else span_text(a.wait_min) for a in w.at))
+            for w in found.waiting
+        ],
+        "lrrrrrrrrr",
+    )  # fmt: skip

@@ -1,0 +1,46 @@
+"""A folder of tables into a store, and a store out into a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli.arguments import AsJson, StoreDb, Who
+from planner.cli.output import plain_faults, say, say_json
+from planner.counted import counted
+from planner.store import Store
+from planner.store.folder import take_in, write_out
+
+
+def store(
+    folder: Annotated[
+        Path, typer.Argument(metavar="SHOP", exists=True, file_okay=False, help="Folder with the shop's tables.")
+    ],
+    db: Annotated[str, typer.Argument(metavar="DB", help="A file to make, or postgresql://user@host/name.")],
+    who: Who = "",
+    as_json: AsJson = False,
+) -> None:
+    """Take a shop's tables into a new store, where they live through the day."""
+    with plain_faults(as_json), take_in(folder, db if "://" in db else Path(db), who) as made:
+        rows = sum(len(sheet.rows) for sheet in made.sheets().written)
+        tables = len(list(made.sheets().written))
+    if as_json:
+        say_json({"good": True, "store": db, "tables": tables, "rows": rows})
+    else:
+        say(f"{counted(tables, 'table')} with {counted(rows, 'row')} taken into {db}.")
+
+
+def unload(
+    db: StoreDb,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", file_okay=False, help="A folder to make.")],
+    as_json: AsJson = False,
+) -> None:
+    """Write a store's tables into a new folder, as CSV files."""
+    with plain_faults(as_json), Store(db) as kept:
+        files = write_out(kept, folder)
+    if as_json:
+        say_json({"good": True, "folder": str(folder), "files": files})
+    else:
+        say(f"{counted(len(files), 'table')} written to {folder}.")

@@ -1,0 +1,43 @@
+"""How sure an answer is: its plan timed again in draws of what usually goes otherwise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.answers.wording import BEYOND, day_text, moment_text
+from planner.dates.enquiry import Asked
+from planner.dates.placing import as_listed, finish_of
+from planner.dates.replies import Reply
+from planner.risk import Spreads, draw, safe_day
+from planner.work import NEVER
+
+DRAWS = 300
+
+
+def with_chances(asked: Asked, found: Reply, spreads: Spreads, sure: float, draws: int = DRAWS, seed: int = 1) -> Reply:
+    """The reply with its likely date, its safe day and the chance of the wanted date.
+
+    Draws hold the plan's running order. Where an enquiry stands in gaps that no running order gives to the minute, the
+    order by starts is drawn, and what that makes of the planned date is taken off again.
+
+    Parameters
+    ----------
+    sure
+        Share of the draws that are ready by the safe day, 0 to 1.
+    """
+    assert found.plan is not None
+    plan = as_listed(asked, found.plan)
+    if plan is None:
+        return found
+    seen = draw(asked.work, plan, spreads, draws, seed)
+    shift = found.ready_min - finish_of(asked, plan)
+    likely, safe = (min(NEVER, seen.at(asked.order, share) + shift) for share in (0.5, sure))
+    day = safe_day(asked.shop, safe)
+    wanted = asked.wanted_min
+    by_then = None if wanted is None else float((seen.finish[:, asked.order] + shift <= wanted).mean())
+    return replace(
+        found,
+        likely=moment_text(asked.work, likely), likely_min=likely,
+        safe=BEYOND if day is None else day_text(day), safe_min=safe,
+        sure_percent=round(100 * sure), chance_wanted=by_then,
+    )  # fmt: skip

@@ -1,0 +1,144 @@
+"""A plan from now on: started work fixed, close to the accepted plan, decisions kept; it waits until it is accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from planner import worktime
+from planner.day.board import typed
+from planner.day.clock import move_on
+from planner.intake import shop_of
+from planner.main_job import Job, document_of, plan_shop, plan_source, verified, work_of
+from planner.plan import Listed
+from planner.planfile import accepted_steps, proposals_in, start_from
+from planner.search import Progress, search
+from planner.shop import Shop
+from planner.store import Entry, Note, Store, StoredPlan, Writing
+from planner.work import Begun, Work
+
+PLAN = "plan"
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A plan that waits for a decision; ``number`` is None where there was nothing to keep (no complete plan)."""
+
+    number: int | None
+    job: Job
+    entry: Entry  # with which the tables were brought up to now
+
+
+def plan_from_now(
+    store: Store,
+    who: str,
+    at: datetime,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Candidate:
+    """Search for a plan from a moment on, beginning with the accepted one, a change of which has its price.
+
+    Parameters
+    ----------
+    store, who, at
+        Whose plan, and the local moment that becomes the plan start (not before what the tables tell already).
+    seconds, trials, seed, progress, stop
+        As in :func:`planner.main_job.plan_shop`.
+
+    Raises
+    ------
+    DataFaults, PlanFileFault, PlanRefused
+        As :func:`planner.main_job.plan_shop`; nothing is kept then.
+    """
+    entry, shop, accepted = _up_to_now(store, who, at)
+    keep = plan_source(accepted) if accepted else None
+    job = plan_shop(shop, seconds=seconds, trials=trials, seed=seed, keep=keep, progress=progress, stop=stop)
+    return _kept(store, who, at, job, entry)
+
+
+def time_again(store: Store, who: str, at: datetime) -> Candidate | None:
+    """The accepted plan's list timed again as the shop is now, without a search; None without an accepted plan.
+
+    What was decided to be right after another step stands there in the list. Raises as :func:`plan_from_now`.
+    """
+    entry, shop, accepted = _up_to_now(store, who, at)
+    if accepted is None:
+        return None
+    source = plan_source(accepted)
+    steps = accepted_steps(source)
+    work = work_of(shop, steps, proposals_in(source))
+    plan = search(work, trials=1, start=in_decided_order(start_from(source, work), work))
+    return _kept(store, who, at, verified(Job(shop, work, plan, steps)), entry)
+
+
+def in_decided_order(listed: list[Listed], work: Work) -> list[Listed]:
+    """The list with each step that a decision puts right after another one moved there, on its machine."""
+    for kept in work.kept:
+        if kept.weight == 1:
+            continue
+        own = next((row for row in listed if row.operation == kept.operation), None)
+        if own is None:
+            continue
+        rest = [row for row in listed if row is not own]
+        place = next((i for i, row in enumerate(rest, 1) if row.operation == kept.after), None)
+        if place is None:  # first on the machine, or behind what runs on it; else it stays where it was
+            first = kept.after is None or work.operations[kept.after].begun is Begun.RUNNING
+            place = 0 if first else listed.index(own)
+        listed = [*rest[:place], own._replace(machine=kept.machine), *rest[place:]]
+    return listed
+
+
+# --- the tables, up to now ------------------------------------------------------------------------
+
+
+def _up_to_now(store: Store, who: str, at: datetime) -> tuple[Entry, Shop, StoredPlan | None]:
+    entry = store.write(who, at, PLAN, "from now", lambda writing: _bring_up(writing, at))
+    return entry, shop_of(store.sheets(entry.id).reading()), store.accepted()
+
+
+def _bring_up(writing: Writing, at: datetime) -> Note:
+    """Move the plan start on, and count down what is being set by the attended minutes since."""
+    shop = writing.draft.shop()
+    since = _last_time(writing)
+    starts = {(e.data["batch"], e.data["operation"]): e.at for e in writing.entries("booking") if e.what == "start"}
+    for row in writing.draft.rows("progress"):
+        values = typed(row)
+        if values["state"] != "running" or not values["setup_left_min"]:
+            continue
+        begun = max(since, starts.get((values["batch"], values["operation"]), since))
+        left = values["setup_left_min"] - _attended(shop, values["machine"], begun, at)
+        writing.draft.put(row, {"setup_left_min": max(1, left)}, lasting=True)
+    move_on(writing.draft, at)
+    return Note("The tables were brought up to now for a plan.")
+
+
+def _last_time(writing: Writing) -> datetime:
+    """When setting was last counted down."""
+    return [e.at for e in writing.entries() if e.what in ("taken in", "from now")][-1]
+
+
+def _attended(shop: Shop, machine: str, begin: datetime, end: datetime) -> int:
+    """Attended minutes of a machine from one local moment to another."""
+    zone = shop.settings.zone
+    start = worktime.to_utc(begin, zone)
+    hours = worktime.hours_of(shop.calendars[shop.machines[machine].calendar], zone, start).attended
+    last = worktime.minute_of(end, zone, start)
+    return sum(max(0, min(b, last) - max(a, 0)) for a, b in hours)
+
+
+def _kept(store: Store, who: str, at: datetime, job: Job, entry: Entry) -> Candidate:
+    if not job.plan.complete:
+        return Candidate(None, job, entry)
+    numbers: list[int] = []
+
+    def keep(writing: Writing) -> Note:
+        numbers.append(writing.keep_plan(document_of(job), who, entry.id))
+        return Note(f"Plan {numbers[0]} waits to be accepted.", {"plan": numbers[0]})
+
+    store.write(who, at, PLAN, "made", keep)
+    return Candidate(numbers[0], job, entry)

@@ -1,0 +1,233 @@
+"""Ways to have an order sooner: each is planned, none is guessed.
+
+First the plan is made again with the order first (twice; the difference is the noise). Where that is not enough, ways are
+read off the chain that binds the order, and each is planned on from there with the same effort, then pairs of those that
+gain most. No other order may be made later than its due time (or promise, or than it is now, if that is later) for it: where one
+is, the change itself does it, and the way says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from planner.alter.apply import altered
+from planner.alter.base import Alteration
+from planner.alter.compare import Side
+from planner.alter.fields import AlterFault, AlterFaults
+from planner.alter.searches import Searches, Tell
+from planner.intake.nearest import did_you_mean
+from planner.levers.aim import aimed, ready_times
+from planner.levers.candidates import candidates
+from planner.levers.chain import Binding
+from planner.levers.lever import Lever, lever_of
+from planner.levers.nothing import why_nothing
+from planner.main_job import Job, verified
+from planner.shop import Shop
+from planner.work import Work
+
+SECONDS = 40.0  # for all together
+FIRST_SHARE, PAIRS_SHARE = 0.2, 0.25  # of the seconds: for planning again with the order first, and for pairs
+PAIRED = 4  # so many of those that gain most are tried in pairs
+
+
+def sooner(
+    job: Job,
+    order: str,
+    by_min: int,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    progress: Tell | None = None,
+    found: Callable[[Lever], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> list[Lever]:
+    """Ways to have an order by a wanted time, each really planned.
+
+    Parameters
+    ----------
+    job
+        A shop with its plan; neither is changed.
+    order
+        Its number. An order that is only enquired for is added first: :func:`with_changes`.
+    by_min
+        When it is wanted, in minutes from the plan start.
+    seconds, trials
+        For all together (40 with neither), or trials of each search: then the answer is repeatable.
+    progress, found
+        Told how far it is; told of each way as it has been planned.
+    stop
+        Asked whether to end with what there is.
+
+    Returns
+    -------
+    list of Lever
+        First planning again with the order first and nothing changed. Then, unless that is enough, those that reach the
+        date by what they cost for each day gained, those that gain something, and those that gain nothing, with the reason.
+
+    Raises
+    ------
+    AlterFaults
+        When the plan has no such order, or it has no time in it.
+    PlanRefused
+        When a plan breaks a rule.
+    """
+    planner = Planner(job, order, by_min, trials, seed, stop)
+    if trials is None and seconds is None:
+        seconds = SECONDS
+    return _Sooner(planner, seconds, progress, found).levers()
+
+
+def with_changes(
+    job: Job,
+    changes: Sequence[Alteration],
+    order: str,
+    by_min: int,
+    *,
+    seconds: float | None = None,
+    trials: int | None = None,
+    seed: int = 1,
+    stop: Callable[[], bool] | None = None,
+) -> Job:
+    """A job with some changes to ask about, such as an order that is only enquired for: planned for that order, nobody hurt.
+
+    Raises
+    ------
+    AlterFaults
+        When the changes do not fit the shop.
+    """
+    copy = altered(job.shop, changes, job.accepted, job.work.proposals)
+    now = Side(job.work, job.plan)
+    aim = aimed(order, by_min, ready_times(now))
+    side = Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, "")
+    return Job(copy.shop, copy.work, side.plan, job.accepted)
+
+
+@dataclass(frozen=True)
+class First:
+    """The plan made again with the order first. ``noise_min``: by how much its ready time differs between two seeds."""
+
+    side: Side
+    noise_min: int
+
+
+class Planner:
+    """Plans copies of a job for one order."""
+
+    def __init__(
+        self, job: Job, order: str, by_min: int, trials: int | None, seed: int, stop: Callable[[], bool] | None
+    ) -> None:
+        self.job, self.order, self.by_min, self.trials, self.seed, self.stop = job, order, by_min, trials, seed, stop
+        self.now = Side(job.work, job.plan)
+        ready = ready_times(self.now)
+        if order not in ready:
+            raise AlterFaults(
+                [
+                    AlterFault(
+                        "sooner",
+                        "order",
+                        order,
+                        "an order of the plan",
+                        did_you_mean(order, ready, "see the orders page."),
+                    )
+                ]
+            )
+        self.aim = aimed(order, by_min, ready)
+
+    def first(self, seconds: float | None = None) -> First:
+        """Plan again with the order first and nothing changed: the better of two."""
+        half = None if seconds is None else seconds / 2
+        sides = [self._search(self.now, self.job.shop, self.job.work, self.seed + n, half) for n in range(2)]
+        ready = [ready_times(side)[self.order] for side in sides]
+        return First(sides[ready.index(min(ready))], abs(ready[0] - ready[1]))
+
+    def changed(self, begin: Side, changes: Sequence[Alteration], seconds: float | None = None) -> Side | None:
+        """Plan on from a plan with some changes; None where they do not fit or leave something without a time.
+
+        With a limit of trials the same plan, changes and seed give the same plan.
+        """
+        try:
+            copy = altered(self.job.shop, changes, self.job.accepted, self.job.work.proposals)
+        except AlterFaults:
+            return None
+        side = self._search(begin, copy.shop, copy.work, self.seed, seconds)
+        return side if side.plan.complete else None
+
+    def _search(self, begin: Side, shop: Shop, work: Work, seed: int, seconds: float | None) -> Side:
+        """A verified plan in which the order comes first; the orders of its work have their own dues."""
+        searches = Searches(1, seconds, self.trials, None, self.stop)
+        plan = searches.run(begin, self.aim(work), seed, "").plan
+        if plan.complete:
+            verified(Job(shop, self.aim(work), plan, self.job.accepted))
+        return Side(work, plan)
+
+
+class _Sooner:
+    """One question: what is planned, in which order, and when it is enough."""
+
+    def __init__(
+        self, planner: Planner, seconds: float | None, progress: Tell | None, found: Callable[[Lever], None] | None
+    ) -> None:
+        self.planner, self.seconds, self.progress, self.found = planner, seconds, progress, found
+        self.settings = planner.job.shop.settings
+
+    def levers(self) -> list[Lever]:
+        self._tell("planning again with the order first", 0.0)
+        self.first = self.planner.first(self._share(FIRST_SHARE))
+        plain = self._lever((), self.first.side)
+        if plain.reaches or self._stopped():
+            return [plain]
+        chain = Binding(self.planner.job.shop, self.first.side, self.planner.order, self.planner.by_min)
+        singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE)
+        pairs: list[Lever] = []
+        if not any(lever.reaches for lever in singles):
+            pairs = self._planned(self._pairs(singles), 1 - PAIRS_SHARE, 1.0)
+        return [plain, *sorted(singles + pairs, key=self._rank)]
+
+    def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float) -> list[Lever]:
+        """Each way planned, with an equal share of the seconds from one share to another."""
+        found = []
+        for n, changes in enumerate(ways):
+            if self._stopped():
+                break
+            share = (end - begin) / len(ways)
+            self._tell(" ".join(c.text for c in changes), begin + n * share)
+            side = self.planner.changed(self.first.side, changes, self._share(share))
+            if side is not None:
+                found.append(self._lever(changes, side))
+        return found
+
+    def _lever(self, changes: Sequence[Alteration], side: Side) -> Lever:
+        plain = self.first.side
+        lever = lever_of(changes, self.planner.order, self.planner.by_min, self.planner.now, plain, side, self.settings)
+        if changes and lever.more_min <= self.first.noise_min:
+            lever = replace(lever, nothing=self._why(lever, side))
+        if self.found is not None:
+            self.found(lever)
+        return lever
+
+    def _why(self, lever: Lever, side: Side) -> str:
+        if lever.more_min > 0:
+            return "gains no more than planning again may by itself"
+        return why_nothing(self.planner.order, self.first.side, side)
+
+    def _pairs(self, singles: list[Lever]) -> list[tuple[Alteration, ...]]:
+        """Pairs of those that gain most, of different changes."""
+        best = sorted((s for s in singles if not s.nothing), key=lambda s: (-s.more_min, s.said))[:PAIRED]
+        return [(*a.alterations, *b.alterations) for a, b in combinations(best, 2)]
+
+    def _rank(self, lever: Lever) -> tuple[bool, bool, float, int, str]:
+        per_day = lever.cost_pence / max(1, lever.more_min)
+        return bool(lever.nothing), not lever.reaches, per_day, -lever.more_min, lever.said
+
+    def _share(self, share: float) -> float | None:
+        return None if self.seconds is None else self.seconds * share
+
+    def _stopped(self) -> bool:
+        return self.planner.stop is not None and self.planner.stop()
+
+    def _tell(self, words: str, share: float) -> None:
+        if self.progress is not None:
+            self.progress(words, share)

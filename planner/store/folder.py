@@ -1,0 +1,66 @@
+"""A folder of tables into a store, and a store out into a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from planner.intake import read_shop
+from planner.store.place import ShopPlace
+from planner.store.sheets import TABLE, Cells, Sheet, sheet_of
+from planner.store.store import Store
+from planner.store.trouble import StoreFault
+from planner.whole_file import write_whole
+
+
+def take_in(folder: Path, place: ShopPlace, who: str) -> Store:
+    """A new store with the tables of a folder.
+
+    Parameters
+    ----------
+    folder
+        A shop's tables. Other files in it are not taken in.
+    place
+        A file that is not there yet, or an empty database on a server.
+    who
+        Whose doing it is.
+
+    Raises
+    ------
+    DataFaults
+        When the tables have faults: a store begins with tables that can be planned.
+    StoreFault
+        When no store can be made there.
+    """
+    shop = read_shop(folder)
+    if isinstance(place, Path) and place.exists():
+        raise StoreFault(f"{place}: there is a file of that name already; name another one.")
+    return Store.make(place, _sheets_of(folder), who, shop.settings.plan_start)
+
+
+def _sheets_of(folder: Path) -> list[tuple[Sheet, list[Cells]]]:
+    names = {path.name.casefold(): path for path in folder.iterdir()}
+    found = ((table, names[f"{name}.csv"]) for name, table in TABLE.items() if f"{name}.csv" in names)
+    return [sheet_of(table, path.name, path.read_bytes()) for table, path in found]
+
+
+def write_out(store: Store, folder: Path) -> list[str]:
+    """Write the tables of a store as CSV files; the names of the files.
+
+    The folder is made where it is not there; one that holds anything is refused, so that nothing in it is mixed up or
+    lost. Each table is byte for byte the file that was taken in, or where rows were changed the same cells in the same order.
+
+    Raises
+    ------
+    StoreFault
+        When the folder holds something, or cannot be written.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise StoreFault(f"{folder}: the folder is not empty; name a new one.")
+        sheets = list(store.sheets().written)
+        for sheet in sheets:
+            write_whole(folder / sheet.file, sheet.to_bytes())
+    except OSError as fault:
+        raise StoreFault(f"{folder}: the tables cannot be written there ({fault.strerror or fault}).") from fault
+    return [sheet.file for sheet in sheets]

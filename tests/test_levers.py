@@ -1,0 +1,192 @@
+"""Ways to have an order sooner: what they give is what planning with them gives; what gains nothing says why."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+from explode_shops import MONDAY, machine_step, order, outside_step, shop
+from test_alter_kinds import BACK_2_APRIL, BACK_31_MARCH, MONDAY_NOON, NOON, TUESDAY, one, one_setter, two
+
+from planner.alter import AlterFaults, altered
+from planner.alter.orders import Due
+from planner.explode import explode
+from planner.levers import Lever, sooner
+from planner.levers.aim import aimed, limit_min, ready_times
+from planner.levers.sooner import Planner
+from planner.main_job import Job
+from planner.proposals.carry import carried
+from planner.search import search
+from planner.shop import PriorityClass, Shop
+
+TRIALS = 30
+SECOND = NOON + 30 + 210  # two orders of 210 on one lathe: when the second is ready
+
+
+def job_of(shop_: Shop, trials: int = TRIALS) -> Job:
+    work = explode(shop_)
+    return Job(shop_, work, search(work, trials=trials))
+
+
+def ways(shop_: Shop, number: str, by_min: int) -> list[Lever]:
+    return sooner(job_of(shop_), number, by_min, trials=TRIALS)
+
+
+def of_kind(levers: list[Lever], kind: str) -> list[Lever]:
+    return [w for w in levers if [a.kind for a in w.alterations] == [kind]]
+
+
+def second(shop_: Shop) -> str:
+    """The order that is ready last in a plan."""
+    job = job_of(shop_)
+    steps = {o.number: o for o in job.work.orders}
+    return max(steps, key=lambda n: job.plan.steps[steps[n].index].end)
+
+
+# --- what they give -----------------------------------------------------------------------------
+
+
+def test_another_machine_of_the_group_reaches_the_date_and_hurts_nobody() -> None:
+    late = second(two())
+    levers = ways(two(), late, NOON)
+    assert (levers[0].alterations, levers[0].ready_min, levers[0].reaches) == ((), SECOND, False)
+    (other,) = of_kind(levers, "also")
+    assert (other.ready_min, other.gained_min, other.reaches, other.hurt) == (NOON, SECOND - NOON, True, ())
+
+
+def test_moving_the_order_ahead_says_by_how_much_it_is_later() -> None:
+    late = second(two())
+    first = "A" if late == "B" else "B"
+    (moved,) = of_kind(ways(two(), late, NOON), "due")
+    assert isinstance(moved.alterations[0], Due)
+    assert moved.alterations[0].order == first
+    assert (moved.ready_min, moved.reaches) == (NOON, True)
+    assert [(h.order, h.by_min, h.newly_late) for h in moved.hurt] == [(first, SECOND - NOON, True)]
+    assert moved.cost_pence == 3 * (SECOND - NOON) * 2000 // 1440
+
+
+def test_planning_again_alone_is_enough_where_nothing_stands_in_the_way() -> None:
+    """The second order of the plan can go first, as the other has time: nothing else is tried."""
+    relaxed = shop((order("A", "P", 210, due=MONDAY_NOON), order("B", "P", 210, due=date(2026, 4, 30))))
+    levers = ways(relaxed, "A", NOON)
+    assert [(w.alterations, w.reaches) for w in levers] == [((), True)]
+
+
+def test_overtime_counts_the_hours_of_the_people_who_come_in() -> None:
+    """690 pieces: Monday and three or four hours of Tuesday. Two hours on Monday evening bring it to Tuesday at 10:00."""
+    levers = ways(one(690), "A", TUESDAY + 120)
+    overtime = next(w for w in of_kind(levers, "shift") if w.reaches)
+    assert overtime.ready_min == TUESDAY + 120
+    assert (overtime.hours_min, overtime.cost_pence) == (120, 2 * 3500)
+    assert "rest between shifts" in overtime.cautions[0]
+
+
+def test_a_second_person_with_the_skill() -> None:
+    """Two lathes and one setter: the second order waits half an hour for her."""
+    late = second(one_setter())
+    (learns,) = of_kind(ways(one_setter(), late, NOON), "skill")
+    assert (learns.ready_min, learns.reaches) == (NOON, True)
+    assert "trained" in learns.cautions[0]
+
+
+def test_the_date_that_applying_it_gives_is_the_date_that_was_told() -> None:
+    """With the same list, seed and trials; by hand, step by step."""
+    job, late = job_of(two()), second(two())
+    begin = Planner(job, late, NOON, TRIALS, 1, None).first().side
+    levers = sooner(job, late, NOON, trials=TRIALS)
+    assert len(levers) > 4
+    for lever in levers[1:]:
+        work = altered(job.shop, lever.alterations).work
+        aim = aimed(late, NOON, ready_times(Planner(job, late, NOON, TRIALS, 1, None).now))(work)
+        plan = search(aim, trials=TRIALS, seed=lever.seed, start=carried(begin.work, begin.plan, aim))
+        assert ready_times(replace(begin, work=work, plan=plan))[late] == lever.ready_min
+
+
+# --- what gains nothing -------------------------------------------------------------------------
+
+
+def anodised(quantity: int = 345, **outside: int) -> Shop:
+    """Turned at two minutes a piece, until Tuesday noon; collected on Tuesday at 15:00."""
+    return one(quantity, routings={"P": (machine_step(10, cycle_sec=120), outside_step(20, **outside))})
+
+
+def test_hours_gain_nothing_where_the_van_is_on_tuesday_anyway() -> None:
+    levers = ways(anodised(), "A", BACK_31_MARCH)
+    shifts = of_kind(levers, "shift")
+    assert shifts
+    for shift in shifts:
+        assert (shift.ready_min, shift.more_min) == (BACK_2_APRIL, 0)
+        assert shift.nothing == "gains nothing: A-1 op 20 goes with Bright on Tue 24 Mar 2026 15:00 anyway"
+
+
+def test_a_special_collection_gains_nothing_where_it_comes_back_with_the_same_van() -> None:
+    """Ready on Monday at noon: collected on Monday and away for six working days, it is still back on Thursday week."""
+    early = anodised(105)
+    slow = replace(early.suppliers["Bright"], processes=(replace(early.suppliers["Bright"].processes[0], turn_days=6),))
+    levers = ways(replace(early, suppliers={"Bright": slow}), "A", BACK_31_MARCH)
+    (special,) = of_kind(levers, "collection")
+    assert special.nothing == "gains nothing: A-1 op 20 comes back with Bright on Thu 2 Apr 2026 10:00 anyway"
+
+
+def test_the_same_hours_gain_days_where_they_catch_the_van() -> None:
+    """465 pieces: turned until Tuesday at 16:30, half an hour too late for the van that a little overtime catches."""
+    shifts = of_kind(ways(anodised(465), "A", BACK_2_APRIL), "shift")
+    assert any(s.reaches and s.ready_min == BACK_2_APRIL for s in shifts)
+
+
+def test_a_quicker_firm_for_this_part_costs_what_it_asks() -> None:
+    (turn,) = of_kind(ways(anodised(piece_price_pence=100), "A", BACK_31_MARCH), "turn")
+    assert (turn.ready_min, turn.reaches) == (BACK_31_MARCH, True)
+    assert turn.pence == 345 * 50 + 250  # half as much again for each piece, and on the fee of 5 pounds
+
+
+def test_pairs_are_tried_where_no_single_way_reaches_the_date() -> None:
+    """Early on Tuesday: neither overtime nor the other lathe does it alone."""
+    late = second(two())
+    levers = ways(shop(tuple(order(n, "P", 420, due=MONDAY_NOON) for n in ("A", "B"))), late, 360)
+    pairs = [w for w in levers if len(w.alterations) > 1 and {a.kind for a in w.alterations} != {"quantity", "order"}]
+    assert pairs
+    assert min(w.ready_min for w in pairs) <= min(w.ready_min for w in levers if w not in pairs)
+
+
+# --- order, promises and bad questions -----------------------------------------------------------
+
+
+def test_those_that_reach_it_come_first_then_by_cost_a_day_then_those_that_gain_nothing() -> None:
+    rest = ways(two(), second(two()), NOON)[1:]
+    keys = [(bool(w.nothing), not w.reaches, w.cost_pence / max(1, w.more_min)) for w in rest]
+    assert keys == sorted(keys)
+
+
+def test_a_promise_before_the_due_time_is_kept() -> None:
+    promised = shop((order("A", "P", 210, due=date(2026, 4, 30), promise=date(2026, 3, 23)),))
+    work = explode(promised)
+    assert limit_min(work.orders[0], {"A": NOON}) == 480  # that day's dispatch cut-off, 16:00
+    assert limit_min(work.orders[0], {"A": 700}) == 700
+
+
+def test_an_unknown_order_is_refused_with_the_nearest() -> None:
+    with pytest.raises(AlterFaults, match="Did you mean"):
+        sooner(job_of(two()), "AB", NOON, trials=TRIALS)
+
+
+def test_neither_the_shop_nor_the_plan_is_changed() -> None:
+    job = job_of(two(classes={"normal": PriorityClass("normal", 3)}))
+    before = (job.shop, job.work.fingerprint, job.plan)
+    sooner(job, "A", NOON - 60, trials=TRIALS)
+    assert (job.shop, job.work.fingerprint, job.plan) == before
+
+
+def test_a_stop_keeps_planning_again() -> None:
+    assert len(sooner(job_of(two()), second(two()), NOON, seconds=60, stop=lambda: True)) == 1
+
+
+def test_each_way_is_told_as_it_is_planned() -> None:
+    told: list[Lever] = []
+    levers = sooner(job_of(two()), second(two()), NOON, trials=TRIALS, found=told.append)
+    assert sorted(w.said for w in told) == sorted(w.said for w in levers)
+
+
+def test_noon_of_the_plan_start() -> None:
+    assert timedelta(minutes=NOON) + MONDAY == datetime(2026, 3, 23, 12)

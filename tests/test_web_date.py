@@ -1,0 +1,116 @@
+"""Asking for a date on the page: answers come, wrong questions are told, enquiries are kept, and nothing else is written."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from playwright.sync_api import Browser
+
+from planner.intake import read_shop
+from planner.main_job import Job, make_plan
+from web.app import create_app
+
+TINY = Path(__file__).parent / "data" / "tiny_shop"
+QUESTION = {"part": "GR-120", "pieces": 30, "wanted": "2026-03-25", "seconds": 2}
+
+
+@pytest.fixture(scope="module")
+def job() -> Job:
+    return make_plan(TINY, trials=60)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    shutil.copytree(TINY, tmp_path / "shop")
+    return tmp_path / "shop"
+
+
+@pytest.fixture
+def client(job: Job, folder: Path) -> TestClient:
+    return TestClient(create_app(job.work, job.plan, job.shop, folder))
+
+
+@pytest.fixture(scope="module")
+def chromium(chromium_path: str) -> Iterator[Browser]:
+    with browser(chromium_path) as found:
+        yield found
+
+
+def answers(client: TestClient, question: dict) -> list[dict]:
+    run = client.post("/api/date", json=question).json()["run"]
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    assert now["state"] == "done", now["failure"]
+    return now["parts"]
+
+
+def test_each_answer_comes_at_once_and_then_with_its_chances(client: TestClient) -> None:
+    parts = answers(client, QUESTION)
+    behind = [p["reply"] for p in parts if p.get("way") == "behind everything"]
+    assert [bool(reply["safe"]) for reply in behind] == [False, True]
+    assert behind[0]["ready"] == behind[1]["ready"]
+    assert behind[1]["why"]["sentence"].startswith("enquiry is ready")
+    assert parts[-1]["all"]["assumptions"]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"part": "GR-12O"}, "Did you mean 'GR-120'?"),
+        ({"pieces": 0}, "greater than or equal to 1"),
+        ({"wanted": "2026-01-01"}, "before the plan start"),
+        ({"part": "N-1", "like": "nothing"}, "There is no made part 'nothing'"),
+        ({"wanted": "soon"}, "wanted"),
+    ],
+)
+def test_a_wrong_question_is_told_at_once(client: TestClient, changes: dict, words: str) -> None:
+    found = client.post("/api/date", json={**QUESTION, **changes})
+    assert found.status_code == 422
+    assert words in found.json()["error"]["detail"]
+
+
+def test_an_enquiry_is_kept_in_the_tables_and_the_plan_stays(client: TestClient, folder: Path) -> None:
+    order = {**QUESTION, "number": "Q-1", "promise": "2026-05-04", "hold_until": "2026-04-20"}
+    kept = client.post("/api/date/keep", json=order)
+    assert kept.status_code == 200, kept.text
+    assert read_shop(folder).orders["Q-1"].quantity == 30
+    again = client.post("/api/date/keep", json=order)
+    assert again.status_code == 422
+    assert "Q-1" in again.json()["error"]["detail"]
+
+
+def test_asking_writes_nothing(client: TestClient, folder: Path) -> None:
+    before = {file.name: file.read_bytes() for file in folder.iterdir()}
+    answers(client, QUESTION)
+    assert {file.name: file.read_bytes() for file in folder.iterdir()} == before
+
+
+def test_without_the_tables_the_page_says_so(job: Job) -> None:
+    bare = TestClient(create_app(job.work, job.plan))
+    assert "without the shop's tables" in bare.get("/date").text
+    assert bare.post("/api/date", json=QUESTION).status_code == 409
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
+def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder: Path, size: tuple[int, int]) -> None:
+    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, size) as page:
+        page.goto(f"{base}/date")
+        page.fill("[name=part]", "GR-120")
+        page.fill("[name=wanted]", "2026-03-25")
+        page.click("button.main")
+        page.wait_for_selector("#status:has-text('Answered')", timeout=60_000)
+        assert page.locator(".answer[data-way='behind everything'] svg .bar").count() > 0
+        assert page.locator("#assumptions li").count() > 0
+        assert fits_sideways(page)
+        page.fill("[name=number]", "Q-7")
+        page.fill("[name=hold_until]", "2026-04-20")
+        page.click("text=Write it into the tables")
+        page.wait_for_selector("#kept:has-text('Q-7')")
+        shot(page, "date")
+    assert "Q-7" in read_shop(folder).orders

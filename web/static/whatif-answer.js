@@ -1,0 +1,59 @@
+// The comparison as sentences and tables.
+
+import { counted, el } from "./dom.js";
+
+const find = (id) => document.getElementById(id);
+const WORSE = ["newly late", "later"];
+const BETTER = ["saved", "earlier"];
+
+function elapsed(minutes) {
+  const size = Math.abs(minutes);
+  if (size < 60) return counted(size, "minute");
+  if (size < 1440) return counted(Math.round(size / 60), "hour");
+  return `${(size / 1440).toFixed(1)} days`;
+}
+
+const number = (value) => value.toLocaleString("en-GB");
+const money = (pence) => (pence / 100).toLocaleString("en-GB", { minimumFractionDigits: 2, maximumFractionDigits: 2 });
+const items = (place, lines) => place.replaceChildren(...lines.map((line) => el("li", {}, line)));
+
+function table(place, heads, rows) {
+  const head = heads.map(([name, kind]) => el("th", { scope: "col", class: kind || null }, name));
+  place.replaceChildren(el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows));
+}
+
+function totals(before, after) {
+  const rows = [
+    ["Orders late", before.late_orders, after.late_orders, number],
+    ["Late, all orders", before.late_min, after.late_min, elapsed],
+    ["Cost, first tier (weighted minutes late)", before.cost_first, after.cost_first, number],
+    ["Setting, hours", before.setup_min, after.setup_min, (minutes) => number(Math.round(minutes / 60))],
+    ["Outside charges, pounds", before.charges_pence, after.charges_pence, money],
+  ];
+  table(find("totals"), [["What", ""], ["As it is", "num"], ["Changed", "num"]],
+    rows.map(([name, a, b, shown]) => el("tr", {}, el("th", { scope: "row" }, name), el("td", { class: "num" }, shown(a)), el("td", { class: "num" }, shown(b)))));
+}
+
+function tag(what, differs) {
+  if (what === "same") return el("span", { class: "soft nowrap" }, differs ? "within the noise" : "the same");
+  return el("span", { class: `tag ${WORSE.includes(what) ? "late" : BETTER.includes(what) ? "good" : "near"}` }, what === "saved" ? "no longer late" : what);
+}
+
+function moment(text, late) {
+  return el("td", { class: "nowrap" }, text || "not in it", late ? el("span", { class: "soft" }, `, ${elapsed(late)} late`) : null);
+}
+
+function order(o) {
+  const by = o.later_min ? `${elapsed(o.later_min)} ${o.later_min > 0 ? "later" : "earlier"}` : "";
+  return el("tr", { class: o.late_after_min ? "late" : null }, el("th", { scope: "row", class: "nowrap" }, o.order), el("td", {}, o.customer), el("td", {}, o.priority), el("td", { class: "nowrap" }, o.due), moment(o.before, o.late_before_min), moment(o.after, o.late_after_min), el("td", { class: "nowrap" }, by), el("td", { class: "nowrap" }, tag(o.what, o.later_min)));
+}
+
+export function showAnswer(answer) {
+  items(find("verdict"), answer.verdict);
+  items(find("cautions"), answer.cautions);
+  find("cautions-part").hidden = !answer.cautions.length;
+  totals(answer.before, answer.after);
+  const shown = answer.orders.filter((o) => o.what !== "same" || o.late_before_min || o.late_after_min);
+  table(find("orders"), ["Order", "Customer", "Class", "Due", "As it is", "Changed", "By", "What"].map((name) => [name, ""]), shown.map(order));
+  find("others").textContent = `${counted(answer.orders.length - shown.length, "other order")} in time in both plans, with no difference beyond the noise of the search.`;
+}

@@ -1,0 +1,194 @@
+"""What if: a form for changes, a run that plans them, and the questions kept by name beside the shop's tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, Field, TypeAdapter
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from planner.alter import KINDS, Alteration, AlterFaults, altered, replan
+from planner.alter.base import known
+from planner.alter.fields import said_of
+from planner.alter.named import change_of, forget_named, read_named, row_of, save_named
+from planner.alter.replan import SECONDS
+from planner.answers.rows import as_row
+from planner.main_job import Job, PlanRefused
+from web.running import Report
+from web.site import Site
+from web.templating import TEMPLATES
+from web.whatif_chart import Compared, compared
+
+MOST = 40  # changes in one question
+Texts = dict[str, str]  # a change as its kind and the text of each field
+NO_TABLES = "These pages were made without the shop's tables: nothing can be changed in them."
+
+
+class Question(BaseModel):
+    """Changes, in the order in which they are made, and how long to search."""
+
+    changes: list[Texts] = Field(max_length=MOST)
+    seconds: float = Field(SECONDS, ge=0.5, le=300)
+
+
+class Named(BaseModel):
+    """Changes to be kept under a name."""
+
+    name: str = Field(min_length=1, max_length=100)
+    changes: list[Texts] = Field(max_length=MOST)
+
+
+class Forgotten(BaseModel):
+    name: str = Field(max_length=100)
+
+
+class Started(BaseModel):
+    run: int
+
+
+@dataclass(frozen=True)
+class FieldView:
+    """A field of a form. ``names``: what it may name; empty where it is no name."""
+
+    name: str
+    label: str
+    word: str
+    type: str
+    meaning: str
+    needed: bool
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class KindView:
+    kind: str
+    title: str
+    fields: tuple[FieldView, ...]
+
+
+@dataclass(frozen=True)
+class ChangeView:
+    """A change that fits: what it says, and as it is sent back."""
+
+    texts: Texts
+    text: str
+    said: str
+    caution: str
+
+
+def add_whatif(router: APIRouter, site: Site) -> None:
+    """The page, and what it sends."""
+
+    @router.get("/whatif", include_in_schema=False)
+    def page(request: Request) -> Response:
+        context = {
+            "page": site,
+            "can_ask": site.shop is not None,
+            "can_keep": site.folder is not None,
+            "seconds": SECONDS,
+        }
+        return TEMPLATES.TemplateResponse(request, "whatif.html", context)
+
+    @router.get("/api/whatif/kinds", name="kinds of change")
+    def kinds() -> list[KindView]:
+        """Every kind of change with its fields and the names that they may have."""
+        return [_kind_view(site, kind) for kind in KINDS.values()]
+
+    @router.post("/api/whatif/changes", name="check changes")
+    def check(question: Question) -> list[ChangeView]:
+        """What some changes say, if they fit the shop together."""
+        changes = _told(lambda: [change_of(row) for row in question.changes])
+        job = job_of(site)
+        _told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+        return [_view(change) for change in changes]
+
+    @router.post("/api/whatif", name="ask what if")
+    def ask(question: Question) -> Started:
+        """Start planning a changed copy; the run's last part has the comparison and both plans' chart."""
+        changes = _told(lambda: [change_of(row) for row in question.changes])
+        job = job_of(site)
+        _told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+
+        def work(report: Report) -> None:
+            found = replan(
+                job, changes, seconds=question.seconds, stop=report.stopped,
+                progress=lambda words, share: report.say(words=words, share=round(share, 3)),
+            )  # fmt: skip
+            before, after = (Site(j.work, j.plan, j.shop) for j in (found.before, found.after))
+            picture = TypeAdapter(Compared).dump_python(compared(before, after), mode="json")
+            report.part({"answer": as_row(found.answer), "chart": picture})
+
+        return Started(run=site.runs.start("A question about what if", work, (AlterFaults, PlanRefused)))
+
+    _add_named(router, site)
+
+
+def _add_named(router: APIRouter, site: Site) -> None:
+    @router.get("/api/whatif/named", name="kept questions")
+    def kept() -> dict[str, list[ChangeView]]:
+        """The changes kept with the shop, by name."""
+        return _named(read_named(site.folder)) if site.folder is not None else {}
+
+    @router.post("/api/whatif/named", name="keep a question")
+    def keep(question: Named) -> dict[str, list[ChangeView]]:
+        """Keep changes under a name, beside the shop's tables, which stay as they are."""
+        folder = _folder(site)
+        changes = _told(lambda: [change_of(row) for row in question.changes])
+        _told(lambda: save_named(folder, question.name, changes))
+        return kept()
+
+    @router.post("/api/whatif/named/forget", name="remove a kept question")
+    def forget(question: Forgotten) -> dict[str, list[ChangeView]]:
+        """Remove what is kept under a name."""
+        folder = _folder(site)
+        _told(lambda: forget_named(folder, question.name))
+        return kept()
+
+
+def job_of(site: Site) -> Job:
+    """The shop with its plan; a plain answer where the pages have no shop."""
+    if site.shop is None:
+        raise HTTPException(409, NO_TABLES)
+    return Job(site.shop, site.work, site.plan, site.accepted)
+
+
+def _folder(site: Site) -> Path:
+    if site.folder is None:
+        raise HTTPException(409, "These pages were made without the folder of the shop's tables: nothing can be kept.")
+    return site.folder
+
+
+def _named(found: Mapping[str, Sequence[Alteration]]) -> dict[str, list[ChangeView]]:
+    return {name: [_view(change) for change in changes] for name, changes in found.items()}
+
+
+def _view(change: Alteration) -> ChangeView:
+    return ChangeView(row_of(change), change.text, change.phrase, change.caution)
+
+
+def _kind_view(site: Site, kind: type[Alteration]) -> KindView:
+    fields = tuple(
+        FieldView(f.name, f.label, f.word, f.type, f.meaning, f.needed, _names(site, f.name, f.of))
+        for f in said_of(kind)
+    )
+    return KindView(kind.kind, kind.title, fields)
+
+
+def _names(site: Site, field: str, of: tuple[str, ...]) -> tuple[str, ...]:
+    """What a field may name. Batches are in no table: those of the plan that are not released."""
+    if field == "batches":
+        return tuple(sorted(batch.name for batch in site.work.batches if not batch.is_open))
+    return tuple(known(site.shop, of)) if of and site.shop is not None else ()
+
+
+def _told(find: Callable[[], Any]) -> Any:
+    """What is found; changes that do not fit are the asker's to mend."""
+    try:
+        return find()
+    except AlterFaults as fault:
+        raise HTTPException(422, str(fault)) from fault
