@@ -112,7 +112,7 @@ class Spreads:
         it by n / (n + 20), and those of a class on one machine group, mixed in the same way with the class's. So
         few bookings change little, and times that are planned too short on average are drawn longer. Bookings without
         planned or actual minutes say nothing and are passed over. What was assumed before must not be learned from
-        the same history already.
+        the same history already; the common factor stays as it is, though bookings hold good and bad spells too.
         """
         ratios: dict[Class, list[float]] = {}
         for row in history:
