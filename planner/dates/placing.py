@@ -11,12 +11,11 @@ from planner.answers.feeds import order_finish
 from planner.dates.enquiry import Asked
 from planner.faults import QuestionFault
 from planner.main_job import Job
-from planner.plan import Bound, Listed, Plan, State, Step
+from planner.plan import Listed, Plan, State, Step
 from planner.proposals.carry import carried
+from planner.search.engine import NO_BOUND
 from planner.timetable import Timetable
 from planner.work import Work
-
-NO_BOUND = Bound(0, "none was looked for")
 
 
 def behind(job: Job, asked: Asked) -> Plan | None:
