@@ -50,6 +50,12 @@ def behind(job: Job, asked: Asked) -> Plan | None:
     return None if lost else _plan(table, job.plan, by_start(table))
 
 
+def with_enquiry(job: Job, asked: Asked) -> Job | None:
+    """The shop with the enquiry as an order that is planned behind everything; None where it finds no time."""
+    plan = behind(job, asked)
+    return None if plan is None else Job(asked.shop, asked.work, plan, job.accepted)
+
+
 def _old_first(whole: np.ndarray, old: np.ndarray) -> np.ndarray:
     known = set(old.tolist())
     return np.array([*old, *(i for i in whole.tolist() if i not in known)], np.int64)
