@@ -14,6 +14,7 @@ from typer.testing import CliRunner, Result
 from planner.cli.commands import app
 from planner.explode import explode
 from planner.intake import read_shop
+from planner.main_job import read_place
 from tests.explode_shops import order, part, shop
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
@@ -69,6 +70,22 @@ def test_a_kept_enquiry_holds_its_place_and_becomes_firm(folder: Path, plan_file
     again = run("firm", folder, "Q-1")
     assert again.exit_code == 1
     assert "firm order already" in again.output
+
+
+def test_in_a_store_it_is_an_entry_of_its_history(tmp_path: Path) -> None:
+    db, plan = tmp_path / "shop.db", tmp_path / "plan.json"
+    assert run("store", TINY, db).exit_code == 0
+    assert run("plan", db, "--trials", 30, "--out", plan).exit_code == 0
+    words = ("--part", "NEW-1", "--like", "GR-120", "--qty", 30, "--trials", 30, "--wanted", "2026-05-04")
+    kept = run("date", db, plan, *words, "--keep-as", "Q-1", "--hold-until", "2026-04-30", "--who", "Mia")
+    assert kept.exit_code == 0, kept.output
+    order = read_place(db).orders["Q-1"]
+    assert (order.part, order.provisional_until) == ("NEW-1", date(2026, 4, 30))
+    assert read_place(db).routings["NEW-1"].operations == replace(read_place(db).routings["GR-120"]).operations
+    assert run("firm", db, "Q-1", "--who", "Mia").exit_code == 0
+    assert read_place(db).orders["Q-1"].provisional_until is None
+    told = run("history", db).output
+    assert "Enquiry kept as order Q-1" in told and "Order Q-1 made firm" in told and "Mia" in told
 
 
 def test_a_number_that_is_taken_is_refused_and_nothing_written(folder: Path, plan_file: Path) -> None:

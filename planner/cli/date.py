@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from planner.answers.wording import late_text
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, day_of, open_plan
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import show_lines
@@ -20,7 +20,8 @@ from planner.counted import counted
 from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.keeping import NewPart, keep, like, make_firm, steps_of
 from planner.faults import QuestionFault
-from planner.main_job import Job, read_work
+from planner.main_job import ACCEPTED, Job, read_place
+from planner.store import ShopPlace
 
 ADVICE = "Likely and safe dates come from draws of what usually goes otherwise; people decide what is promised."
 PLAN_AGAIN = "Plan again to give it its place: batchwright plan SHOP --keep PLAN."
@@ -28,9 +29,9 @@ PLAN_AGAIN = "Plan again to give it its place: batchwright plan SHOP --keep PLAN
 
 def date(
     shop: ShopFolder,
-    plan_file: PlanFile,
     part: Annotated[str, typer.Option(help="Part number, or a new one with --like or --steps.")],
     quantity: Annotated[int, typer.Option("--qty", min=1, help="Pieces.")],
+    plan_file: PlanFile = ACCEPTED,
     wanted: Annotated[Day | None, typer.Option(parser=day_of, metavar="DATE", help="The date asked for.")] = None,
     earliest: Annotated[
         Day | None, typer.Option("--from", parser=day_of, metavar="DATE", help="Material is here from that day.")
@@ -67,6 +68,7 @@ def date(
     ] = None,
     trials: Annotated[int | None, typer.Option(min=1, help="So many trials for each answer instead.")] = None,
     seed: Seed = 1,
+    who: Who = "",
     as_json: AsJson = False,
 ) -> None:
     """When can they have it? Behind everything, without breaking a promise, by the wanted date, and in part."""
@@ -84,14 +86,14 @@ def date(
         asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
         found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)
         if keep_as is not None:
-            keep(shop, job.shop, asked, keep_as, promise, hold_until, new)
+            keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who)
     if as_json:
         say_json({"good": True, **found.plain(), "kept_as": keep_as})
         return
     show_dates(found)
     if keep_as is not None:
         held = f"provisionally, until {hold_until}" if hold_until else "as a firm order"
-        say(f"Written into orders.csv as {keep_as}, {held}. {PLAN_AGAIN}")
+        say(f"Written into the orders as {keep_as}, {held}. {PLAN_AGAIN}")
 
 
 def firm(
@@ -100,19 +102,20 @@ def firm(
     promise: Annotated[
         Day | None, typer.Option(parser=day_of, metavar="DATE", help="The day given to the customer.")
     ] = None,
+    who: Who = "",
     as_json: AsJson = False,
 ) -> None:
     """Make a provisional order a firm one."""
     with plain_faults(as_json):
-        found, _ = read_work(shop)
-        make_firm(shop, found, order, promise)
+        found = read_place(shop)
+        make_firm(shop, found, order, promise, who)
     if as_json:
         say_json({"good": True, "order": order})
     else:
         say(f"Order {order} is firm now. {PLAN_AGAIN}")
 
 
-def _new_part(shop: Path, job: Job, part: str, as_part: str | None, steps: Path | None) -> NewPart | None:
+def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: Path | None) -> NewPart | None:
     if steps is not None:
         return NewPart(part, _rows_in(steps), "as asked")
     if as_part is None:

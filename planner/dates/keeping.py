@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from pathlib import Path
 
 from planner.dates.enquiry import Enquiry, usual_class
+from planner.dates.writing import rows_of, shop_with, write_rows
 from planner.faults import QuestionFault
-from planner.intake import read_tables
-from planner.intake.adding import Added
 from planner.intake.nearest import did_you_mean
 from planner.shop import Operation, Shop
+from planner.store import ShopPlace
 
 Cells = Mapping[str, str]
 STEPS = "the steps"
@@ -41,15 +40,13 @@ class NewPart:
         return found
 
 
-def like(folder: Path, part: str, number: str) -> NewPart:
+def like(place: ShopPlace, part: str, number: str) -> NewPart:
     """A new part that is made as another one is; a part without steps gives one without."""
-    tables, _ = read_tables(folder)
-    rows = ([row.text for row in tables[table] if row["part"] == part] for table in COPIED)
-    steps, machines = rows
+    steps, machines = (rows_of(place, table, "part", part) for table in COPIED)
     return NewPart(number, steps, f"like {part}", machines)
 
 
-def steps_of(folder: Path, part: NewPart) -> tuple[Operation, ...]:
+def steps_of(place: ShopPlace, part: NewPart) -> tuple[Operation, ...]:
     """The routing of a new part, read and checked with the shop's tables.
 
     Raises
@@ -57,28 +54,33 @@ def steps_of(folder: Path, part: NewPart) -> tuple[Operation, ...]:
     DataFaults
         With every fault; those of the steps are told by their row among them.
     """
-    return Added(folder, part.rows, NAMED).shop.routings[part.number].operations
+    return shop_with(place, part.rows, NAMED).routings[part.number].operations
 
 
 def keep(
-    folder: Path,
+    place: ShopPlace,
     shop: Shop,
     enquiry: Enquiry,
     number: str,
     promise: date | None,
     provisional_until: date | None = None,
     new_part: NewPart | None = None,
+    who: str = "",
 ) -> Shop:
     """Write the enquiry into the tables as order ``number``; the shop with it.
 
     Parameters
     ----------
+    place
+        The shop's folder, or its store.
     promise
         The day given to the customer; where none was wanted it is the due date as well.
     provisional_until
         It holds its place up to and with that day; None: a firm order.
     new_part
         Written too, where the part is not in the tables yet.
+    who
+        Whose entry it is, in the history of a store.
 
     Raises
     ------
@@ -98,12 +100,13 @@ def keep(
         "provisional_until": str(provisional_until or ""),
     }
     rows = {**(new_part.rows if new_part else {}), "orders": [row]}
-    added = Added(folder, rows, {"orders": "the order", **(NAMED if new_part else {})})
-    added.write()
-    return added.shop
+    named = {"orders": "the order", **(NAMED if new_part else {})}
+    held = f"provisional until {provisional_until}" if provisional_until else "firm"
+    what = f"Enquiry kept as order {number}, {held}."
+    return write_rows(place, rows, {}, named, who, shop.settings.plan_start, what)
 
 
-def make_firm(folder: Path, shop: Shop, number: str, promise: date | None = None) -> Shop:
+def make_firm(place: ShopPlace, shop: Shop, number: str, promise: date | None = None, who: str = "") -> Shop:
     """A provisional order becomes a firm one, with a promise if one is given; the shop with it.
 
     Raises
@@ -121,6 +124,5 @@ def make_firm(folder: Path, shop: Shop, number: str, promise: date | None = None
     if order.provisional_until is None:
         raise QuestionFault([f"Order {number} is a firm order already: nothing was changed."])
     cells = {"provisional_until": ""} | ({"promise": str(promise)} if promise else {})
-    changed = Added(folder, {}, cells={("orders", number): cells})
-    changed.write()
-    return changed.shop
+    changed = {("orders", number): cells}
+    return write_rows(place, {}, changed, {}, who, shop.settings.plan_start, f"Order {number} made firm.")
