@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -12,10 +14,11 @@ from intake_folders import Folder, add, case, place, put
 from planner.explode import explode
 from planner.explode.clock import clock_of
 from planner.main_job import read_work
-from planner.risk import Booked, Lognormal, Spreads, ThreePoint, safe_day, spreads_of
+from planner.risk import Booked, Late, Lognormal, Spreads, ThreePoint, Turn, draw, safe_day, spreads_of
 from planner.risk.spread import AsBooked
 from planner.risk.spreads import RUN, SETUP
 from planner.risk.turns import days_of
+from planner.search import search
 from planner.shop import Process
 from planner.work import NEVER, Begun
 
@@ -151,6 +154,22 @@ def test_spreads_do_not_change_what_a_plan_is_made_for(tmp_path: Path) -> None:
         add("settings", "name=setup_spread_percent|value=80"),
     )  # fmt: skip
     assert explode(folder.read()).fingerprint == plain.fingerprint
+
+
+def test_with_all_widths_of_a_shop_at_nothing_each_draw_is_the_plan() -> None:
+    """Turns, what is at the firm, yields of a hundred percent: by the tables of the shop, not left out."""
+    shop, work = read_work(SAMPLE)
+    plan, found = search(work, trials=1), spreads_of(shop, work)
+
+    def narrow(turns: Mapping[int, Turn]) -> dict[int, Turn]:
+        return {i: Turn(ThreePoint(t.days.likely, t.days.likely, t.days.likely), t.backs) for i, t in turns.items()}
+
+    nothing = replace(
+        found, times=dict.fromkeys(found.times, Lognormal(0)), common=Lognormal(0), turns=narrow(found.turns),
+        out_turns=narrow(found.out_turns), missed={}, breakdowns={}, yields={}, absence_days=0, receipts=Late(),
+    )  # fmt: skip
+    draws = draw(work, plan, nothing, draws=2)
+    assert all((draws.end[:, s.operation] == s.end).all() for s in plan.steps)
 
 
 @pytest.mark.parametrize(("usual", "expected"), [(0, (0, 0, 1)), (1, (0, 1, 2)), (5, (4, 5, 8))])

@@ -51,7 +51,7 @@ function take(part) {
   } else {
     ways = part.all;
     const reached = ways.some((way) => way.reaches);
-    find("asked").textContent = `Order ${part.order}, due ${part.due}, planned ${part.planned}, wanted by ${part.wanted}. ${reached ? "" : "No way that was tried reaches it."}`;
+    find("asked").textContent = `${part.due ? `Order ${part.order}, due ${part.due}` : "The enquiry"}, planned ${part.planned}, wanted by ${part.wanted}. ${reached ? "" : "No way that was tried reaches it."}`;
     find("weighing").textContent = part.weighing;
   }
   show();
@@ -80,7 +80,7 @@ if (form) {
     find("result").hidden = main.disabled = true;
     try {
       const fields = Object.fromEntries(new FormData(form));
-      const { run } = await postJson("/api/sooner", { ...fields, order: fields.order.trim(), seconds: Number(fields.seconds) });
+      const { run } = await postJson("/api/sooner", { ...fields, order: (fields.order ?? "").trim(), pieces: Number(fields.pieces ?? 0), earliest: fields.earliest || null, seconds: Number(fields.seconds) });
       find("stop").hidden = find("progress").hidden = false;
       find("stop").onclick = () => postJson(`/api/runs/${run}/stop`, {});
       await watch(run);
