@@ -12,7 +12,7 @@ import numpy as np
 
 from planner.risk.kernel import Drawn
 from planner.risk.planned import of_alternative, planned
-from planner.risk.spread import Spread, ThreePoint
+from planner.risk.spread import BookedDays, Spread, ThreePoint
 from planner.risk.spreads import RUN, SETUP, Spreads
 from planner.timetable import Timetable
 from planner.work import NEVER, Begun, Need, Source
@@ -245,8 +245,8 @@ def _times(minutes: np.ndarray, ratios: np.ndarray) -> np.ndarray:
     return np.where(minutes > 0, np.maximum(1, np.rint(minutes * ratios)), minutes).astype(np.int64)
 
 
-def _whole_days(days: ThreePoint, chance: np.ndarray) -> np.ndarray:
-    """Whole days, each as likely as the three-point distribution makes it to be nearest to that day."""
+def _whole_days(days: ThreePoint | BookedDays, chance: np.ndarray) -> np.ndarray:
+    """Whole days, each as likely as the distribution makes it to be nearest to that day."""
     all_days = np.arange(int(np.floor(days.low)), int(np.ceil(days.high)) + 1)
     return all_days[np.searchsorted(days.up_to(all_days + 0.5)[:-1], chance, side="right")]
 
