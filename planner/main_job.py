@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from planner.decided import in_decided_order
 from planner.explode import explode
 from planner.faults import DataFaults
 from planner.intake import read_shop, shop_of
@@ -132,7 +133,7 @@ def plan_shop(
     later_s = None if seconds is None else _later_seconds(work, seconds)
     seconds = None if seconds is None or later_s is None else seconds - later_s
     (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
-    start = start_from(keep, work) if keep else None
+    start = in_decided_order(start_from(keep, work), work) if keep else None
     plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=start)
     if share:
         work, plan = propose(

@@ -86,3 +86,22 @@ def day(first_day: tuple[str, ShopPlace, str], tmp_path: Path) -> days.Day:
     kind, origin, reach = first_day
     place = days.copied(kind, origin, tmp_path, reach)
     return days.Day(Store(place), place)
+
+
+@pytest.fixture(scope="session")
+def planned_day(
+    first_day: tuple[str, ShopPlace, str], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[str, ShopPlace, str]:
+    """As ``first_day``, with a plan that was accepted at 08:00."""
+    kind, origin, reach = first_day
+    place = days.copied(kind, origin, tmp_path_factory.mktemp("planned"), reach)
+    with Store(place) as store:
+        days.Day(store, place).plan("08:00", accept=True)
+    return kind, place, reach
+
+
+@pytest.fixture
+def planned(planned_day: tuple[str, ShopPlace, str], tmp_path: Path) -> days.Day:
+    kind, origin, reach = planned_day
+    place = days.copied(kind, origin, tmp_path, reach)
+    return days.Day(Store(place), place)

@@ -11,10 +11,16 @@ from typing import Any
 import databases
 import pytest
 
+from planner.day import acceptance
 from planner.day.bookings import Booking, book
+from planner.day.decisions import Decision, decide
+from planner.day.events import happen
+from planner.day.happening import Event
 from planner.day.refusal import Refused
+from planner.day.replan import Candidate, plan_from_now
 from planner.day.undo import undo
 from planner.intake import shop_of
+from planner.main_job import Job, load_plan
 from planner.shop import Shop
 from planner.store import Entry, ShopPlace, Store, StoredRow
 
@@ -45,6 +51,24 @@ class Day:
 
     def undo(self, entry: int | None = None, time: str = "09:30", day: int = 23) -> Entry:
         return undo(self.store, self.who, at(time, day), entry)
+
+    def happen(self, what: str, subject: str, time: str = "09:00", on: int = 23, /, **more: Any) -> Entry:
+        return happen(self.store, self.who, Event(what, subject, at(time, on), **more))
+
+    def decide(self, what: str, batch: str, operation: int, time: str = "09:00", on: int = 23, /, **more: Any) -> Entry:
+        return decide(self.store, self.who, Decision(what, (batch, operation), at(time, on), **more))
+
+    def plan(self, time: str, day: int = 23, *, accept: bool = False, trials: int = 15) -> Candidate:
+        """A plan from a moment on."""
+        found = plan_from_now(self.store, self.who, at(time, day), trials=trials)
+        if accept:
+            acceptance.accept(self.store, self.who, at(time, day), found.number)
+        return found
+
+    @property
+    def followed(self) -> Job:
+        """The accepted plan."""
+        return load_plan(self.place)
 
     def row(self, table: str, **cells: object) -> StoredRow:
         found = self.store.sheets().find(table, **cells)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table

@@ -91,9 +91,9 @@ def swapped(board: Board, work: Work, decision: Decision) -> str:
         if name not in places:
             raise Refused(f"{_shown(name)} has no place on a machine in the accepted plan.")
     (machine, before), (machine_2, before_2) = places[decision.name], places[decision.other]
-    if before_2 == decision.name:  # neighbours
+    if before_2 is not None and before_2[0] == decision.name[0]:  # itself, or a step that has to come after it
         before_2 = decision.other
-    if before == decision.other:
+    if before is not None and before[0] == decision.other[0]:
         before = decision.name
     for name, place, on in ((decision.name, before_2, machine_2), (decision.other, before, machine)):
         if place is None:

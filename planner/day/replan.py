@@ -9,14 +9,13 @@ from datetime import datetime
 from planner import worktime
 from planner.day.board import typed
 from planner.day.clock import move_on
+from planner.decided import in_decided_order
 from planner.intake import shop_of
 from planner.main_job import Job, document_of, plan_shop, plan_source, verified, work_of
-from planner.plan import Listed
 from planner.planfile import accepted_steps, proposals_in, start_from
 from planner.search import Progress, search
 from planner.shop import Shop
 from planner.store import Entry, Note, Store, StoredPlan, Writing
-from planner.work import Begun, Work
 
 PLAN = "plan"
 
@@ -74,23 +73,6 @@ def time_again(store: Store, who: str, at: datetime) -> Candidate | None:
     work = work_of(shop, steps, proposals_in(source))
     plan = search(work, trials=1, start=in_decided_order(start_from(source, work), work))
     return _kept(store, who, at, verified(Job(shop, work, plan, steps)), entry)
-
-
-def in_decided_order(listed: list[Listed], work: Work) -> list[Listed]:
-    """The list with each step that a decision puts right after another one moved there, on its machine."""
-    for kept in work.kept:
-        if kept.weight == 1:
-            continue
-        own = next((row for row in listed if row.operation == kept.operation), None)
-        if own is None:
-            continue
-        rest = [row for row in listed if row is not own]
-        place = next((i for i, row in enumerate(rest, 1) if row.operation == kept.after), None)
-        if place is None:  # first on the machine, or behind what runs on it; else it stays where it was
-            first = kept.after is None or work.operations[kept.after].begun is Begun.RUNNING
-            place = 0 if first else listed.index(own)
-        listed = [*rest[:place], own._replace(machine=kept.machine), *rest[place:]]
-    return listed
 
 
 # --- the tables, up to now ------------------------------------------------------------------------

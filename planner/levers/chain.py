@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from planner import shop, worktime
 from planner.alter.base import Alteration
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.answers.feeds import Feeds
 from planner.answers.why.facts import Facts
 from planner.answers.why.walk import order_chain

@@ -11,7 +11,8 @@ from planner.alter.batches import Lot, Split
 from planner.alter.fields import Window
 from planner.alter.hours import Shift
 from planner.alter.means import Learns
-from planner.alter.steps import Also, Transfer, Unattended
+from planner.alter.step_places import Also
+from planner.alter.step_runs import Transfer, Unattended
 from planner.chain import PartKind
 from planner.levers.chain import MACHINE, PERSON, Binding, Idea, Link
 from planner.work import Kind

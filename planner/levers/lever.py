@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from planner.alter.base import Alteration
-from planner.alter.compare import Side
 from planner.alter.extra_hours import PERSON, extra_hours
 from planner.alter.named import row_of
+from planner.alter.records import Side
 from planner.answers.rows import as_row
 from planner.answers.vans import vans
 from planner.answers.wording import DAY_MIN, elapsed_text, moment_text
