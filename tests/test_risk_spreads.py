@@ -14,7 +14,7 @@ from intake_folders import Folder, add, case, place, put
 from planner.explode import explode
 from planner.explode.clock import clock_of
 from planner.main_job import read_work
-from planner.risk import Booked, Late, Lognormal, Spreads, ThreePoint, Turn, draw, safe_day, spreads_of
+from planner.risk import Booked, BookedDays, Late, Lognormal, Spreads, ThreePoint, Turn, draw, safe_day, spreads_of
 from planner.risk.spread import AsBooked
 from planner.risk.spreads import RUN, SETUP
 from planner.risk.turns import days_of
@@ -54,6 +54,12 @@ def test_three_points_that_do_not_rise_are_refused(points: tuple[float, float, f
 def test_booked_ratios_come_with_their_share_each_as_likely() -> None:
     ratios = AsBooked((0.5, 2.0), 0.6, Lognormal(0, 7.0)).ratios(CHANCES)
     assert [(ratios == r).mean() for r in (0.5, 2.0, 7.0)] == pytest.approx([0.3, 0.3, 0.4], abs=1e-4)
+
+
+def test_booked_days_come_as_often_as_they_were_booked() -> None:
+    days = BookedDays((4, 4, 4, 6))
+    assert (days.low, days.high) == (4, 6)
+    assert days.up_to(np.array([3.5, 4.5, 5.5, 6.5])).tolist() == [0, 0.75, 0.75, 1]
 
 
 # --- learned ----------------------------------------------------------------------------------------

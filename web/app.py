@@ -6,8 +6,8 @@ web.serve.serve(app, host="127.0.0.1", port=8000)
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Sequence
-from pathlib import Path
 
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
@@ -16,20 +16,23 @@ from starlette.responses import Response
 
 from planner.counted import counted
 from planner.faults import Fault
+from planner.main_job import load_plan
 from planner.plan import AcceptedStep, Plan
 from planner.shop import Shop
+from planner.store import ShopPlace, Store
 from planner.work import Work
 from web import assets, errors, routes
+from web.following import Following
 from web.headers import SafeHeaders
 from web.site import Site
-from web.templating import PLACES, Place
+from web.templating import DAY_PLACES, PLACES, Place
 
 
 def create_app(
     work: Work,
     plan: Plan,
     shop: Shop | None = None,
-    folder: Path | None = None,
+    folder: ShopPlace | None = None,
     accepted: Sequence[AcceptedStep] = (),
 ) -> FastAPI:
     """Pages and their JSON twins for one plan, which must have been verified before.
@@ -45,10 +48,29 @@ def create_app(
     accepted
         What the plan was made to stay close to.
     """
-    app = _bare_app(f"{work.shop}: plan", PLACES)
-    app.state.site = Site(work, plan, shop, folder, accepted)
-    app.include_router(routes.router_for(app.state.site))
+    site = Site(work, plan, shop, folder, accepted)
+    app = _bare_app(f"{work.shop}: plan", (*DAY_PLACES, *PLACES) if site.in_store else PLACES)
+    app.state.site = site
+    app.include_router(routes.router_for(site))
     return app
+
+
+def create_store_app(store: Store) -> Following:
+    """Pages of a store's accepted plan, also after another one is accepted; there must be one.
+
+    Raises
+    ------
+    DataFaults, PlanFileFault, PlanRefused, StoreFault
+        The accepted plan cannot be read or breaks a rule.
+    """
+
+    def build() -> FastAPI:
+        job = load_plan(store.place)
+        app = create_app(job.work, job.plan, job.shop, store.place, job.accepted)
+        threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
+        return app
+
+    return Following(store.followed, build)
 
 
 def create_fault_app(faults: Sequence[Fault]) -> FastAPI:

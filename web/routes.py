@@ -12,6 +12,7 @@ from starlette.responses import Response
 from web import errors
 from web.chart import Chart, chart
 from web.date import add_date
+from web.day import add_day
 from web.limits import add_limits
 from web.load import add_load
 from web.longer import add_longer
@@ -41,6 +42,7 @@ def router_for(site: Site) -> APIRouter:
     add_sooner(router, site)
     site.runs.add_routes(router)
     add_why(router, site)
+    add_day(router, site)
     _index_route(router)
     return router
 

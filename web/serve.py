@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import uvicorn
-from fastapi import FastAPI
+from starlette.types import ASGIApp
 
 HERE = "127.0.0.1"
 PORT = 8021
 
 
-def serve(app: FastAPI, *, host: str = HERE, port: int = PORT) -> None:
+def serve(app: ASGIApp, *, host: str = HERE, port: int = PORT) -> None:
     """Serve until Ctrl-C. Other machines can look only if ``host`` is given; port 0 takes any that is free."""
     uvicorn.run(app, host=host, port=port, log_level="warning", timeout_graceful_shutdown=2)

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from contextlib import suppress
 from functools import cached_property
 from itertools import pairwise
-from pathlib import Path
 from threading import Lock
 
 from planner.answers.feeds import Feeds
@@ -19,6 +18,7 @@ from planner.answers.wording import late_text
 from planner.faults import PlanFileFault
 from planner.plan import AcceptedStep, Plan, Step
 from planner.shop import Shop
+from planner.store import ShopPlace, is_store
 from planner.work import Work
 from web.clock import Clock
 from web.running import Runs
@@ -27,7 +27,7 @@ from web.running import Runs
 class Site:
     """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None.
 
-    ``folder`` is where its tables are, for what pages write into them.
+    ``folder`` is where its tables are, a folder or a store, for what pages write into them.
     """
 
     def __init__(
@@ -35,7 +35,7 @@ class Site:
         work: Work,
         plan: Plan,
         shop: Shop | None = None,
-        folder: Path | None = None,
+        folder: ShopPlace | None = None,
         accepted: Sequence[AcceptedStep] = (),
     ) -> None:
         self.work, self.plan, self.shop, self.folder, self.accepted = work, plan, shop, folder, tuple(accepted)
@@ -44,6 +44,11 @@ class Site:
         self.runs = Runs()
         self._drawing = Lock()
         self._risk: Risk | None = None
+
+    @property
+    def in_store(self) -> bool:
+        """Does the shop live in a store, where things can be booked?"""
+        return self.folder is not None and is_store(self.folder)
 
     @cached_property
     def steps(self) -> dict[int, Step]:

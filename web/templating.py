@@ -41,6 +41,8 @@ PLACES = (
     Place("/quantities", "Quantities"),
 )
 
+DAY_PLACES = (Place("/today", "Today"), Place("/booking", "Booking"))  # where the shop is in a store
+
 
 def _environment() -> Environment:
     found = Environment(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -19,6 +18,7 @@ from planner.alter.named import change_of, forget_named, read_named, row_of, sav
 from planner.alter.replan import SECONDS
 from planner.answers.rows import as_row
 from planner.main_job import Job, PlanRefused
+from planner.store import ShopPlace
 from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
@@ -157,7 +157,7 @@ def job_of(site: Site) -> Job:
     return Job(site.shop, site.work, site.plan, site.accepted)
 
 
-def _folder(site: Site) -> Path:
+def _folder(site: Site) -> ShopPlace:
     if site.folder is None:
         raise HTTPException(409, "These pages were made without the folder of the shop's tables: nothing can be kept.")
     return site.folder

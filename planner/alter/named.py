@@ -12,13 +12,22 @@ from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.kinds import KINDS
 from planner.alter.phrase import from_fields
 from planner.intake.nearest import did_you_mean
+from planner.store import ShopPlace
 from planner.whole_file import write_whole
 
 FILE = "whatifs.json"
 MEND = "Mend the file, or remove it and save again."
 
 
-def read_named(folder: Path) -> dict[str, tuple[Alteration, ...]]:
+def _file(place: ShopPlace) -> Path:
+    """In a folder of tables, or beside the file of a store."""
+    if isinstance(place, str):
+        mend = "A database server keeps none: say the changes again."
+        raise AlterFaults([AlterFault(place, "", "", "a folder of tables, or a store in a file", mend)])
+    return place / FILE if place.is_dir() else place.with_name(f"{place.name}.{FILE}")
+
+
+def read_named(folder: ShopPlace) -> dict[str, tuple[Alteration, ...]]:
     """The named changes of a shop folder, by name; none without the file.
 
     Raises
@@ -44,7 +53,7 @@ def read_named(folder: Path) -> dict[str, tuple[Alteration, ...]]:
     return found
 
 
-def named(folder: Path, name: str) -> tuple[Alteration, ...]:
+def named(folder: ShopPlace, name: str) -> tuple[Alteration, ...]:
     """The changes kept under a name; raises ``AlterFaults``."""
     found = read_named(folder)
     if name not in found:
@@ -52,7 +61,7 @@ def named(folder: Path, name: str) -> tuple[Alteration, ...]:
     return found[name]
 
 
-def save_named(folder: Path, name: str, changes: Sequence[Alteration]) -> None:
+def save_named(folder: ShopPlace, name: str, changes: Sequence[Alteration]) -> None:
     """Keep changes under a name, in place of any that had it; the file is wholly the new one or still the old one.
 
     Raises
@@ -65,7 +74,7 @@ def save_named(folder: Path, name: str, changes: Sequence[Alteration]) -> None:
     _write(folder, {**read_named(folder), name.strip(): tuple(changes)})
 
 
-def forget_named(folder: Path, name: str) -> None:
+def forget_named(folder: ShopPlace, name: str) -> None:
     """Remove the changes kept under a name; raises as :func:`save_named`."""
     found = read_named(folder)
     if name not in found:
@@ -101,8 +110,8 @@ def _no_name(name: str, found: Mapping[str, Any]) -> AlterFault:
     return AlterFault("--name", "", name, f"a name from {FILE}", mend)
 
 
-def _document(folder: Path) -> dict[str, list[Any]]:
-    path = folder / FILE
+def _document(folder: ShopPlace) -> dict[str, list[Any]]:
+    path = _file(folder)
     if not path.exists():
         return {}
     try:
@@ -114,10 +123,10 @@ def _document(folder: Path) -> dict[str, list[Any]]:
     return document
 
 
-def _write(folder: Path, found: Mapping[str, Sequence[Alteration]]) -> None:
+def _write(folder: ShopPlace, found: Mapping[str, Sequence[Alteration]]) -> None:
     document = {name: [row_of(change) for change in changes] for name, changes in sorted(found.items())}
     try:
-        write_whole(folder / FILE, json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+        write_whole(_file(folder), json.dumps(document, ensure_ascii=False, indent=1) + "\n")
     except OSError as fault:
         raise AlterFaults(
             [AlterFault(FILE, "", str(fault.strerror or fault), "a folder that can be written", MEND)]

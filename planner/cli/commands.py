@@ -44,10 +44,11 @@ from planner.cli.quantities import quantities
 from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
 from planner.cli.risk import risk
 from planner.cli.rows import change, history, rows
-from planner.cli.serving import HOST, PORT, serve_faults, serve_job
+from planner.cli.serving import HOST, PORT, serve_faults, serve_job, serve_store
 from planner.cli.sooner import sooner
 from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
+from planner.cli.today import today
 from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.cli.why import why
 from planner.counted import counted
@@ -257,7 +258,10 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    serve_job(job, shop, host, port)
+    if has_accepted(shop):
+        serve_store(shop, host, port)
+    else:
+        serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
@@ -284,6 +288,7 @@ for command in (
     plans,
     event,
     decide,
+    today,
 ):
     app.command()(command)
 app.command()(firm)

@@ -145,12 +145,12 @@ def _show_waiting(found: Limits) -> None:
     more = [a.more_percent for a in found.waiting[0].at]
     show_table(
         "Waiting before each group, an estimate for the long run beside the plan (open hours; queueing formulas)",
-        ("group", "machines", "a batch takes", "planned wait", "load %", "chance to wait",
+        ("group", "machines", "a batch takes", "planned wait", "load %", "chance to wait", "batches waiting",
          *("wait now" if not m else f"wait at {m} % more" for m in more)),
         [
             (w.group, w.machines, span_text(round(w.job_min)), span_text(round(w.planned_wait_min)), w.at[0].load_percent,
-             f"{100 * w.at[0].wait_chance:.0f} %", *("no end" if a.wait_min is None else span_text(a.wait_min) for a in w.at))
+             f"{100 * w.at[0].wait_chance:.0f} %", "no end" if w.at[0].queue is None else f"{w.at[0].queue:.1f}", *("no end" if a.wait_min is None else span_text(a.wait_min) for a in w.at))
             for w in found.waiting
         ],
-        "lrrrrrrrrr",
+        "lrrrrrrrrrr",
     )  # fmt: skip

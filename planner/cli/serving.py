@@ -9,7 +9,6 @@ import ipaddress
 import os
 import socket
 import threading
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -17,15 +16,24 @@ import typer
 from planner.cli.output import say
 from planner.faults import DataFaults
 from planner.main_job import Job
+from planner.store import ShopPlace, Store
 
 if TYPE_CHECKING:
-    from fastapi import FastAPI
+    from starlette.types import ASGIApp
 
 HOST = "127.0.0.1"
 PORT = 8021
 
 
-def serve_job(job: Job, folder: Path, host: str, port: int) -> None:
+def serve_store(place: ShopPlace, host: str, port: int) -> None:
+    """Serve a store until Ctrl-C: its accepted plan, whichever that is."""
+    from web.app import create_store_app
+
+    with Store(place) as store:
+        _serve(create_store_app(store), host, port)
+
+
+def serve_job(job: Job, folder: ShopPlace, host: str, port: int) -> None:
     """Serve a verified plan until Ctrl-C."""
     from web.app import create_app
 
@@ -57,7 +65,7 @@ def free_port(host: str, port: int) -> int:
         ) from fault
 
 
-def _serve(app: FastAPI, host: str, port: int) -> None:
+def _serve(app: ASGIApp, host: str, port: int) -> None:
     port = free_port(host, port)
     shown = f"[{host}]" if ":" in host else host
     say(f"Pages on http://{shown}:{port}/  (Ctrl-C ends)")
@@ -66,7 +74,7 @@ def _serve(app: FastAPI, host: str, port: int) -> None:
     run_server(app, host, port)
 
 
-def run_server(app: FastAPI, host: str, port: int) -> None:
+def run_server(app: ASGIApp, host: str, port: int) -> None:
     """Serve until Ctrl-C."""
     from web.serve import serve
 

@@ -246,7 +246,7 @@ def _times(minutes: np.ndarray, ratios: np.ndarray) -> np.ndarray:
 
 
 def _whole_days(days: ThreePoint | BookedDays, chance: np.ndarray) -> np.ndarray:
-    """Whole days, each as likely as the three-point distribution makes it to be nearest to that day."""
+    """Whole days, each as likely as the distribution makes it to be nearest to that day."""
     all_days = np.arange(int(np.floor(days.low)), int(np.ceil(days.high)) + 1)
     return all_days[np.searchsorted(days.up_to(all_days + 0.5)[:-1], chance, side="right")]
 

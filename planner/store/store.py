@@ -69,6 +69,7 @@ class Store:
     """An open store; close it, or use it as a context."""
 
     def __init__(self, place: ShopPlace) -> None:
+        self.place = place
         self._database = Database(place)
         form = self._database.form()
         if form is None:
@@ -140,6 +141,14 @@ class Store:
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
         return _accepted(self.plans())
+
+    def followed(self) -> tuple[int, int] | None:
+        """Number of the accepted plan and of the entry that accepted it; quicker than the plan itself."""
+        p = schema.plans.c
+        query = sa.select(p.id, p.decided).where(p.state == "accepted").order_by(p.decided.desc()).limit(1)
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        return None if row is None else (row.id, row.decided)
 
     # --- writing ----------------------------------------------------------------------------
 

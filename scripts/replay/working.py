@@ -11,8 +11,9 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from planner.explode import explode
+from planner.explode.clock import clock_of
 from planner.explode.quantities import run_minutes
+from planner.explode.resources import index_of, resources_of
 from planner.plan import Plan, Step
 from planner.shop import Shop
 from planner.timetable import Timetable
@@ -71,7 +72,7 @@ class _Day:
         self.now, self.length = opening(floor.day), 0
         self.length = self._minute(opening(floor.day + 1))
         self.week = truth.week_factor(floor.day)
-        self.work = self._true_work(explode(floor.true_shop(shop, truth)))
+        self.work = self._true_work(floor.true_shop(shop, truth))
         self.ended: list[Ended] = []
 
     def run(self) -> DayDone:
@@ -94,11 +95,13 @@ class _Day:
 
     # --- true times --------------------------------------------------------------------------------
 
-    def _true_work(self, work: Work) -> Work:
+    def _true_work(self, true: Shop) -> Work:
+        """What the planner was told, with true times, collections and hours of machines."""
         return replace(
-            work,
-            operations=tuple(self._true_operation(op) for op in work.operations),
-            services=tuple(self._true_service(service) for service in work.services),
+            self.told,
+            machines=resources_of(true, index_of(true), clock_of(true)).machines,
+            operations=tuple(self._true_operation(op) for op in self.told.operations),
+            services=tuple(self._true_service(service) for service in self.told.services),
         )
 
     def _true_service(self, service: Service) -> Service:

@@ -1,0 +1,184 @@
+"""Today: what needs somebody's eye now, from the accepted plan and from what was booked since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from planner.answers.leeway import Rooms
+from planner.answers.orders import OrderRow, orders
+from planner.answers.wording import DAY_MIN, local_text
+from planner.day.board import typed
+from planner.day.clock import state_moment
+from planner.main_job import Job
+from planner.plan import Step
+from planner.store import Entry, Store
+from planner.store.sheets import Sheets
+from planner.work import Begun, Kind, Operation
+
+SOON_MIN = DAY_MIN  # ready less than a day before it is due: about to be late
+VAN_DAYS = 2
+
+
+@dataclass(frozen=True)
+class LateOrder:
+    order: str
+    customer: str
+    due: str
+    expected: str
+    late: bool
+    why: str  # late: the reason; else what it waits for
+
+
+@dataclass(frozen=True)
+class StepLine:
+    """A step that needs a look; ``what`` says why."""
+
+    batch: str
+    operation: int
+    description: str
+    part: str
+    pieces: int
+    machine: str
+    planned: str
+    what: str
+
+
+@dataclass(frozen=True)
+class Today:
+    """``now``: the moment up to which the tables tell what has happened. All but ``open_first_offs`` are of the accepted plan."""
+
+    now: str
+    late: tuple[LateOrder, ...]
+    open_first_offs: tuple[StepLine, ...]
+    missing: tuple[StepLine, ...]  # planned to have begun or ended by now, and not booked
+    starts: tuple[StepLine, ...]  # planned to begin by the end of today
+    not_yet: tuple[StepLine, ...]  # could begin, but there is no need to today
+    next_vans: tuple[StepLine, ...]
+    entries: tuple[Entry, ...]  # of today, the last first
+
+
+def today(store: Store, job: Job, now: datetime | None = None) -> Today:
+    """What needs a look.
+
+    Parameters
+    ----------
+    store, job
+        A store, and its accepted plan with the shop as it was then.
+    now
+        Local moment; without, that of the tables.
+    """
+    sheets = store.sheets()
+    at = now or state_moment(sheets)
+    look = _Look(job, sheets, at)
+    entries = [e for e in store.entries(last=200) if e.at.date() == at.date() and e.kind != "plan"]
+    return Today(
+        f"{at:%Y-%m-%d %H:%M}", tuple(look.late()), tuple(look.first_offs()), tuple(look.missing()), tuple(look.starts()),
+        tuple(look.not_yet()), tuple(look.vans()), tuple(reversed(entries)),
+    )  # fmt: skip
+
+
+class _Look:
+    def __init__(self, job: Job, sheets: Sheets, at: datetime) -> None:
+        self.job, self.work, self.sheets, self.at = job, job.work, sheets, at
+        self.minute = round((at - self._local(0)) / timedelta(minutes=1))
+        end_of_day = datetime.combine(at.date() + timedelta(days=1), datetime.min.time())
+        self.midnight = self.minute + round((end_of_day - at) / timedelta(minutes=1))
+        self.booked = {(r["batch"], int(r["operation"])): typed(r) for r in sheets.rows("progress")}
+        self.steps = sorted(job.plan.steps, key=lambda s: (s.start, s.run_end, s.operation))
+
+    def _local(self, minute: int) -> datetime:
+        return self.work.local(minute).replace(tzinfo=None)
+
+    def _name(self, op: Operation) -> tuple[str, int]:
+        return self.work.batches[op.batch].name, op.number
+
+    def _line(self, step: Step, what: str) -> StepLine:
+        op = self.work.operations[step.operation]
+        batch = self.work.batches[op.batch]
+        machine = "" if step.machine is None else self.work.machines[step.machine].name
+        planned = local_text(self.work.local(step.start))
+        return StepLine(batch.name, op.number, op.description, batch.part, op.pieces_left, machine, planned, what)
+
+    def late(self) -> list[LateOrder]:
+        """Late orders, and those that are ready less than a day before they are due."""
+        found: list[OrderRow] = [r for r in orders(self.work, self.job.plan) if r.late_min is not None]
+        near = [r for r in found if r.late or ((r.late_min or 0) > -SOON_MIN and (r.expected_min or 0) > self.minute)]
+        return [LateOrder(r.order, r.customer, r.due, r.expected, r.late, r.reason or r.waits_for) for r in near]
+
+    def first_offs(self) -> list[StepLine]:
+        """Steps on a machine whose first piece nobody has passed yet."""
+        found = []
+        shop = self.job.shop
+        for (batch, number), row in self.booked.items():
+            part = next((r["part"] for r in self.sheets.rows("batches") if r["batch"] == batch), "")
+            op = (
+                next((o for o in shop.routings[part].operations if o.number == number), None)
+                if part in shop.routings
+                else None
+            )
+            if row["state"] == "running" and op is not None and op.first_off_skill and not row["first_off_passed"]:
+                what = (
+                    f"being set, {row['setup_left_min']} min left"
+                    if row["setup_left_min"]
+                    else f"waits for '{op.first_off_skill}'"
+                )
+                found.append(StepLine(batch, number, op.description, part, 0, row["machine"] or "", "", what))
+        return sorted(found, key=lambda line: (line.machine, line.batch))
+
+    def missing(self) -> list[StepLine]:
+        """Planned to have begun, or ended, by now, and nothing says so. Waits need no booking."""
+        found = []
+        for step in self.steps:
+            op = self.work.operations[step.operation]
+            if op.kind is Kind.WAIT or step.start > self.minute:
+                continue
+            row = self.booked.get(self._name(op))
+            outside = op.kind is Kind.OUTSIDE
+            begun = step.run_start if outside else step.start
+            if row is None or (row["state"] == "part" and op.begun is not Begun.PART):
+                if begun <= self.minute and not (begun == self.minute == 0):
+                    found.append(self._line(step, "should be out" if outside else "should have begun"))
+            elif row["state"] in ("running", "out") and step.run_end <= self.minute:
+                found.append(self._line(step, "should be back" if outside else "should be done"))
+        return found
+
+    def starts(self) -> list[StepLine]:
+        """Still to begin today, in order of time."""
+        return [self._line(s, "starts today") for s in self._coming() if s.start < self.midnight]
+
+    def not_yet(self) -> list[StepLine]:
+        """First in line on their machine and planned for another day: somebody might begin them too soon."""
+        first: dict[int, Step] = {}
+        for step in self._coming():
+            if step.machine is not None:
+                first.setdefault(step.machine, step)
+        later = [s for s in first.values() if s.start >= self.midnight]
+        room = Rooms(self.work, self.job.plan).of([s.operation for s in later])
+        found = []
+        for step in later:
+            need = room.get(step.operation)
+            if need is not None and need.no_need_before >= self.midnight:
+                found.append(self._line(step, f"no need before {local_text(self.work.local(need.no_need_before))}"))
+        return found
+
+    def _coming(self) -> list[Step]:
+        """Not begun, on a machine or bench."""
+        kinds = (Kind.MACHINE, Kind.MANUAL)
+        return [
+            s for s in self.steps
+            if s.start >= self.minute and s.machine is not None and self.work.operations[s.operation].kind in kinds
+            and self._name(self.work.operations[s.operation]) not in self.booked
+        ]  # fmt: skip
+
+    def vans(self) -> list[StepLine]:
+        """What goes with the vans of the next two days."""
+        until = self.minute + VAN_DAYS * DAY_MIN
+        found = []
+        for step in self.steps:
+            op = self.work.operations[step.operation]
+            to_go = op.kind is Kind.OUTSIDE and op.begun is not Begun.OUT and self._name(op) not in self.booked
+            if to_go and op.service is not None and self.minute <= step.run_start < until:
+                supplier = self.work.services[op.service].supplier
+                found.append(self._line(step, f"{supplier}, {local_text(self.work.local(step.run_start))}"))
+        return found

@@ -1,0 +1,135 @@
+"""The day on pages: what needs a look, bookings with a thumb, plans accepted; and nothing of it for a folder."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from days import Day, at
+from fastapi.testclient import TestClient
+from intake_folders import TINY_SHOP
+from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from playwright.sync_api import Browser, Page
+
+from planner.day import clock
+from planner.store import Store
+from planner.store.folder import take_in
+from web.app import create_store_app
+
+
+@pytest.fixture(scope="module")
+def accepted(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("day") / "shop.db"
+    with take_in(TINY_SHOP, place, "Ann") as store:
+        Day(store, place).plan("08:00", accept=True)
+    return place
+
+
+@pytest.fixture
+def shop(accepted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Day]:
+    """It is half past nine on the day on which the plan starts."""
+    monkeypatch.setattr(clock, "wall_clock", lambda _: at("09:30"))
+    place = Path(shutil.copy(accepted, tmp_path / "shop.db"))
+    with Store(place) as store:
+        yield Day(store, place)
+
+
+@pytest.fixture
+def client(shop: Day) -> TestClient:
+    return TestClient(create_store_app(shop.store))
+
+
+@pytest.fixture(scope="module")
+def chromium(chromium_path: str) -> Iterator[Browser]:
+    with browser(chromium_path) as found:
+        yield found
+
+
+def test_today_says_what_is_late_and_what_is_not_booked(shop: Day, client: TestClient) -> None:
+    shop.book("good", "B-1", 10, "09:00", good=1)
+    shop.happen("down", "L2", "16:00", until=shop.shop.settings.plan_start.replace(hour=16, minute=30))
+    now = client.get("/api/today").json()
+    assert now["now"] == "2026-03-23 16:00"
+    assert [(s["batch"], s["operation"]) for s in now["missing"] if s["what"] == "should be done"][:1] == [("B-1", 10)]
+    assert {e["what"] for e in now["entries"]} >= {"good", "down"}
+    page = client.get("/today").text
+    assert "should be done" in page and "L2 is down" in page
+    assert 'href="/today"' in client.get("/").text
+
+
+def test_a_station_has_what_is_on_it_and_what_comes_next(client: TestClient) -> None:
+    on_l1 = client.get("/api/stations/L1").json()
+    assert [(s["batch"], s["good"], s["left"], s["bookings"][0]) for s in on_l1["now"]] == [("B-1", 22, 27, "good")]
+    on_m1 = client.get("/api/stations/M1").json()
+    assert on_m1["now"][0]["bookings"] == ["setup done", "stop"]
+    ready = {(s["batch"], s["operation"]): s for s in on_m1["next"]}
+    assert ready["B-1", 20]["waits"] == "waits for operation 10"
+    assert client.get("/api/stations/M9").status_code == 404
+    assert client.get("/booking?at=M9").status_code == 404
+
+
+def test_a_booking_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: TestClient) -> None:
+    booking = {"what": "good", "batch": "B-1", "operation": 10, "who": "Ben", "good": 3}
+    assert client.post("/api/bookings", json=booking).json()["words"] == "3 pieces good of batch B-1 operation 10."
+    assert (shop.step("B-1", 10)["good"], shop.store.entries()[-1].who) == ("25", "Ben")
+    refused = client.post("/api/bookings", json={**booking, "good": 99})
+    assert (refused.status_code, "99 more is too many" in refused.json()["error"]["detail"]) == (409, True)
+    assert client.post("/api/bookings", json={**booking, "what": "tea"}).status_code == 422
+    assert client.post("/api/bookings", json={**booking, "who": ""}).status_code == 422
+    assert client.post("/api/undo", json={"who": "Ben"}).status_code == 200
+    assert shop.step("B-1", 10)["good"] == "22"
+    assert client.post("/api/undo", json={"who": "Ben"}).status_code == 409
+
+
+def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -> None:
+    shop.happen("down", "M1", "09:00", until=shop.shop.settings.plan_start.replace(day=26))
+    before = client.get("/api/lists").json()
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    assert now["state"] == "done", now["failure"]
+    assert now["parts"][0]["words"]
+    assert client.get("/api/lists").json() == before
+    assert "waits for a decision" in client.get("/today").text
+    assert client.post("/api/accept", json={"who": "Ann", "number": now["parts"][0]["plan"]}).status_code == 200
+    assert client.get("/api/lists").json() != before
+    assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 200
+    assert client.get("/api/lists").json() == before
+
+
+# --- in a browser -------------------------------------------------------------------------------------
+
+
+@pytest.fixture(params=[WIDE, NARROW], ids=["wide", "narrow"])
+def page(request: pytest.FixtureRequest, shop: Day, chromium: Browser) -> Iterator[tuple[Page, str]]:
+    with served(create_store_app(shop.store)) as address, watched(chromium, address, request.param) as found:
+        yield found, address
+
+
+def test_a_count_is_booked_with_a_thumb(page: tuple[Page, str], shop: Day) -> None:
+    """Say a name, count, book; it is told on the page, and a wrong one is told too."""
+    view, address = page
+    view.goto(f"{address}/booking?at=L1")
+    view.fill("#who", "Ben")
+    view.fill("input[name=pieces]", "4")
+    view.get_by_role("button", name="Good", exact=True).click()
+    view.get_by_text("4 pieces good of batch B-1 operation 10.").wait_for()
+    assert shop.step("B-1", 10)["good"] == "26"
+    assert view.input_value("#who") == "Ben"
+    assert fits_sideways(view)
+    shot(view, "booking")
+
+
+def test_today_can_be_read_and_a_booking_undone_there(page: tuple[Page, str], shop: Day) -> None:
+    shop.book("good", "B-1", 10, "09:00", good=1)
+    view, address = page
+    view.goto(f"{address}/today")
+    assert fits_sideways(view)
+    view.fill("#who", "Ann")
+    shot(view, "today")
+    view.get_by_role("button", name="Undo", exact=True).first.click()
+    view.get_by_text("Undone: 1 piece good of batch B-1 operation 10.", exact=True).wait_for()
+    assert shop.step("B-1", 10)["good"] == "22"

@@ -1,0 +1,188 @@
+"""The day on pages: what needs a look today, and bookings at a machine, made for a phone. Only where the shop is in a store."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from typing import Any, TypeVar
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, Field
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from planner.day import acceptance
+from planner.day.bookings import HANDLERS, book
+from planner.day.clock import moment_in
+from planner.day.differences import differences
+from planner.day.record import Booking
+from planner.day.refusal import Refused
+from planner.day.replan import plan_from_now
+from planner.day.station import OUTSIDE, Station, station
+from planner.day.today import Today, today
+from planner.day.undo import undo
+from planner.faults import DataFaults, PlanFileFault
+from planner.main_job import Job, PlanRefused, stored_job
+from planner.search import Progress
+from planner.store import Entry, Stale, Store, StoreFault
+from web.errors import NotHere
+from web.running import Report
+from web.site import Site
+from web.templating import TEMPLATES
+
+SECONDS = 15.0
+T = TypeVar("T")
+Who = Field(min_length=1, max_length=100)
+EXPECTED = (Refused, DataFaults, PlanFileFault, PlanRefused, Stale, StoreFault)
+
+
+class Booked(BaseModel):
+    """What the booking page sends."""
+
+    what: str
+    batch: str
+    operation: int = Field(ge=1)
+    who: str = Who
+    machine: str = ""
+    person: str = ""
+    good: int | None = Field(None, ge=0, le=10_000_000)
+    scrap: int | None = Field(None, ge=0, le=10_000_000)
+    rework: int | None = Field(None, ge=0, le=10_000_000)
+    setup_min: int = Field(0, ge=0, le=10_000)
+    torn_down: bool = False
+    of_good: bool = False
+
+
+class Said(BaseModel):
+    """An entry as the page tells it."""
+
+    entry: int
+    words: str
+
+
+class Named(BaseModel):
+    """Whose doing, and about which entry or plan (none: the last)."""
+
+    who: str = Who
+    number: int | None = None
+    why: str = Field("", max_length=500)
+
+
+class Planned(BaseModel):
+    who: str = Who
+    seconds: float = Field(SECONDS, ge=0.5, le=600)
+
+
+class Started(BaseModel):
+    run: int
+
+
+def add_day(router: APIRouter, site: Site) -> None:
+    """The pages, and what they send; nothing where the shop is a folder."""
+    place = site.folder
+    if place is None or site.shop is None or not site.in_store:
+        return
+    job = Job(site.shop, site.work, site.plan, site.accepted)
+
+    def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
+        with _told(), Store(place) as store:
+            entry = enter(store, moment_in(store))
+        return Said(entry=entry.id, words=entry.words)
+
+    @router.get("/today", include_in_schema=False)
+    def today_page(request: Request) -> Response:
+        with _told(), Store(place) as store:
+            found, waiting = today(store, job), _waiting(store, job)
+        context = {"page": site, "answer": found, "waiting": waiting, "seconds": SECONDS}
+        return TEMPLATES.TemplateResponse(request, "today.html", context)
+
+    @router.get("/api/today", name="today")
+    def today_json() -> Today:
+        """What is late, not booked, to be started today or not yet."""
+        with _told(), Store(place) as store:
+            return today(store, job)
+
+    @router.get("/booking", include_in_schema=False)
+    def booking_page(request: Request, at: str = "") -> Response:
+        names = [*sorted(m.name for m in site.work.machines), OUTSIDE]
+        found = None if not at else _station(place, job, at)
+        people = sorted(job.shop.people)
+        context = {"page": site, "names": names, "at": at, "answer": found, "people": people}
+        return TEMPLATES.TemplateResponse(request, "booking.html", context)
+
+    @router.get("/api/stations/{number}", name="one station")
+    def station_json(number: str) -> Station:
+        """What is at a machine now, and what comes next there."""
+        return _station(place, job, number)
+
+    @router.post("/api/bookings", name="book")
+    def book_it(booked: Booked) -> Said:
+        """Enter what happened at a step."""
+        if booked.what not in HANDLERS:
+            raise HTTPException(422, f"There is no booking '{booked.what}'; there are {', '.join(HANDLERS)}.")
+        fields = booked.model_dump(exclude={"who"})
+        return entered(lambda store, at: book(store, booked.who, Booking(**fields, at=at)))
+
+    @router.post("/api/undo", name="undo an entry")
+    def undo_it(named: Named) -> Said:
+        return entered(lambda store, at: undo(store, named.who, at, named.number))
+
+    @router.post("/api/replan", name="plan from now")
+    def replan(planned: Planned) -> Started:
+        """Start a plan from now on; what it changes comes as a part of the run, and it waits to be accepted."""
+
+        def work(report: Report) -> None:
+            def tell(now: Progress) -> None:
+                report.say(share=min(1.0, now.seconds / planned.seconds), phase=now.phase)
+
+            with Store(place) as store:
+                found = plan_from_now(
+                    store, planned.who, moment_in(store), seconds=planned.seconds, progress=tell, stop=report.stopped
+                )
+                words = differences(job, found.job).words if found.number is not None else ("No plan was found.",)
+            report.part({"plan": found.number, "words": list(words)})
+
+        return Started(run=site.runs.start("a plan from now on", work, EXPECTED))
+
+    @router.post("/api/accept", name="accept a plan")
+    def accept(named: Named) -> Said:
+        """The pages show the accepted plan from then on."""
+        return entered(lambda store, at: acceptance.accept(store, named.who, at, named.number))
+
+    @router.post("/api/refuse", name="refuse a plan")
+    def refuse(named: Named) -> Said:
+        return entered(lambda store, at: acceptance.refuse(store, named.who, at, named.number, named.why))
+
+    @router.post("/api/unaccept", name="take the last acceptance back")
+    def unaccept(named: Named) -> Said:
+        return entered(lambda store, at: acceptance.undo_acceptance(store, named.who, at))
+
+
+def _station(place: Any, job: Job, name: str) -> Station:
+    with _told(), Store(place) as store:
+        try:
+            return station(store, job, name)
+        except KeyError as unknown:
+            raise NotHere(f"The shop has no machine {name}. Choose one on the booking page.") from unknown
+
+
+def _waiting(store: Store, job: Job) -> dict[str, Any] | None:
+    """The last plan that waits for a decision, and what it changes."""
+    waiting = [p for p in store.plans() if p.state == acceptance.WAITING]
+    if not waiting:
+        return None
+    return {
+        "number": waiting[-1].id,
+        "who": waiting[-1].who,
+        "answer": differences(job, stored_job(store, waiting[-1])),
+    }
+
+
+@contextmanager
+def _told() -> Iterator[None]:
+    """What cannot be is told to whoever entered it."""
+    try:
+        yield
+    except EXPECTED as fault:
+        raise HTTPException(409, str(fault)) from fault
