@@ -10,7 +10,8 @@ from explode_shops import MONDAY, machine_step, order, part, shop
 from test_alter_kinds import EITHER, NOON, change, two
 
 from planner.alter import AlterFaults, altered, replan
-from planner.alter.compare import EARLIER, NEWLY_LATE, SAVED, Noise, Side, apart, compare, noise_of
+from planner.alter.compare import apart, compare, noise_of
+from planner.alter.records import EARLIER, NEWLY_LATE, SAVED, Noise, Side
 from planner.explode import explode
 from planner.main_job import Job
 from planner.plan import State

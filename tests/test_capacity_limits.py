@@ -239,6 +239,7 @@ def test_waits_by_load_grow_without_end() -> None:
     assert (lathes.job_min, lathes.job_cv2, lathes.planned_wait_min) == (504, 0, 0)
     now, *more = lathes.at
     assert (now.load_percent, now.wait_min, now.wait_chance) == (21.0, 67, 0.21)
+    assert now.queue == round(0.21 / 504 * 66.987, 2)  # J. D. C. Little, 1961
     assert (more[-1].load_percent, more[-1].wait_min) == (25.2, 85)
     full = replace(work, machines=tuple(replace(m, hours=Hours(((0, 480), (DAY, DAY + 24)))) for m in work.machines))
     made = search(full, trials=1, workers=1)

@@ -15,7 +15,8 @@ from intake_folders import Folder, add, place, put
 from ortools.linear_solver import pywraplp
 
 from planner.capacity.learning import average_total, share_of_present, unit_time, unit_total
-from planner.capacity.months import MonthLoad, UnknownPart, long_view
+from planner.capacity.months import UnknownPart, long_view
+from planner.capacity.months_told import MonthLoad
 from planner.capacity.program import Means, most, steady
 from planner.capacity.requirements import good_pieces, products, wanted
 from planner.capacity.rough import months_from, step_minutes, typical_batch, within_rule

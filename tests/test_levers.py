@@ -73,6 +73,20 @@ def test_planning_again_alone_is_enough_where_nothing_stands_in_the_way() -> Non
     assert [(w.alterations, w.reaches) for w in levers] == [((), True)]
 
 
+def test_half_of_it_first_says_when_the_rest_is_ready() -> None:
+    """690 pieces: 345 of them by Monday at 14:45, the rest when all of it would be."""
+    (half,) = [w for w in ways(one(690), "A", 420) if [a.kind for a in w.alterations] == ["quantity", "order"]]
+    assert (half.ready_min, half.reaches) == (30 + 345 + 30, True)
+    assert half.texts[-1] == "A-rest is ready Tue 24 Mar 2026 12:00."
+
+
+def test_hours_before_the_material_is_here_are_not_tried() -> None:
+    """Material on Wednesday: overtime from then on only."""
+    late = shop((order("A", "P", 690, due=MONDAY_NOON, material_date=date(2026, 3, 25)),))
+    days = {day for w in of_kind(ways(late, "A", 3 * TUESDAY), "shift") for a in w.alterations for day in a.days}  # type: ignore[attr-defined]
+    assert days == {date(2026, 3, 25), date(2026, 3, 26)}
+
+
 def test_overtime_counts_the_hours_of_the_people_who_come_in() -> None:
     """690 pieces: Monday and three or four hours of Tuesday. Two hours on Monday evening bring it to Tuesday at 10:00."""
     levers = ways(one(690), "A", TUESDAY + 120)

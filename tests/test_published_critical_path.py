@@ -51,7 +51,8 @@ def test_each_activity_starts_and_ends_at_its_earliest() -> None:
 
 def test_the_binding_chain_is_the_critical_path_and_adds_up_to_its_length() -> None:
     work = network()
-    answer = why(work, search(work, trials=20), "house")
+    plan = search(work, trials=20)
+    answer = why(work, plan, "house", Rooms(work, plan))
     assert "".join(leg.batch for leg in answer.legs) == CRITICAL
     assert [(leg.start_min, leg.end_min) for leg in answer.legs] == [
         (NETWORK[name][2], NETWORK[name][2] + NETWORK[name][0]) for name in CRITICAL

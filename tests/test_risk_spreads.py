@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -12,10 +14,11 @@ from intake_folders import Folder, add, case, place, put
 from planner.explode import explode
 from planner.explode.clock import clock_of
 from planner.main_job import read_work
-from planner.risk import Booked, Lognormal, Spreads, ThreePoint, safe_day, spreads_of
+from planner.risk import Booked, BookedDays, Late, Lognormal, Spreads, ThreePoint, Turn, draw, safe_day, spreads_of
 from planner.risk.spread import AsBooked
 from planner.risk.spreads import RUN, SETUP
 from planner.risk.turns import days_of
+from planner.search import search
 from planner.shop import Process
 from planner.work import NEVER, Begun
 
@@ -51,6 +54,12 @@ def test_three_points_that_do_not_rise_are_refused(points: tuple[float, float, f
 def test_booked_ratios_come_with_their_share_each_as_likely() -> None:
     ratios = AsBooked((0.5, 2.0), 0.6, Lognormal(0, 7.0)).ratios(CHANCES)
     assert [(ratios == r).mean() for r in (0.5, 2.0, 7.0)] == pytest.approx([0.3, 0.3, 0.4], abs=1e-4)
+
+
+def test_booked_days_come_as_often_as_they_were_booked() -> None:
+    days = BookedDays((4, 4, 4, 6))
+    assert (days.low, days.high) == (4, 6)
+    assert days.up_to(np.array([3.5, 4.5, 5.5, 6.5])).tolist() == [0, 0.75, 0.75, 1]
 
 
 # --- learned ----------------------------------------------------------------------------------------
@@ -151,6 +160,22 @@ def test_spreads_do_not_change_what_a_plan_is_made_for(tmp_path: Path) -> None:
         add("settings", "name=setup_spread_percent|value=80"),
     )  # fmt: skip
     assert explode(folder.read()).fingerprint == plain.fingerprint
+
+
+def test_with_all_widths_of_a_shop_at_nothing_each_draw_is_the_plan() -> None:
+    """Turns, what is at the firm, yields of a hundred percent: by the tables of the shop, not left out."""
+    shop, work = read_work(SAMPLE)
+    plan, found = search(work, trials=1), spreads_of(shop, work)
+
+    def narrow(turns: Mapping[int, Turn]) -> dict[int, Turn]:
+        return {i: Turn(ThreePoint(t.days.likely, t.days.likely, t.days.likely), t.backs) for i, t in turns.items()}
+
+    nothing = replace(
+        found, times=dict.fromkeys(found.times, Lognormal(0)), common=Lognormal(0), turns=narrow(found.turns),
+        out_turns=narrow(found.out_turns), missed={}, breakdowns={}, yields={}, absence_days=0, receipts=Late(),
+    )  # fmt: skip
+    draws = draw(work, plan, nothing, draws=2)
+    assert all((draws.end[:, s.operation] == s.end).all() for s in plan.steps)
 
 
 @pytest.mark.parametrize(("usual", "expected"), [(0, (0, 0, 1)), (1, (0, 1, 2)), (5, (4, 5, 8))])

@@ -151,3 +151,11 @@ def test_what_is_begun_is_not_held_back_any_more(begun: Begun, held: int | None)
     assert plan.steps[0].held_until == held
     for made in (plan, start_later(work, plan)):
         assert verify(work, made) == []
+
+
+@pytest.mark.parametrize("work", [nothing(), all_done(), all_under_way(), one_step()])
+def test_the_list_search_alone_plans_too_and_says_that_it_has_no_bound(work: Work) -> None:
+    plan = search(work, trials=50, solver=False)
+    assert plan.complete and not verify(work, plan)
+    assert plan.bound.value == 0 and plan.bound.kind == "none was looked for"
+    assert search(work, seconds=0.01, solver=False).complete

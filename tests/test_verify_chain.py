@@ -156,7 +156,7 @@ def another_batch_in_the_way(work: Work, chain: Chain) -> Iterator[Chain]:
             yield _with(chain, place, replace(part, behind=None))
             yield _with(chain, place, replace(part, behind=part.operation))
             others = [o.index for o in work.operations if part.machine not in [a.machine for a in o.alternatives]]
-            yield from (_with(chain, place, replace(part, behind=other)) for other in others)
+            yield from (_with(chain, place, replace(part, behind=other)) for other in others[:2])
 
 
 def another_step(work: Work, chain: Chain) -> Iterator[Chain]:

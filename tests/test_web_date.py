@@ -91,6 +91,20 @@ def test_asking_writes_nothing(client: TestClient, folder: Path) -> None:
     assert {file.name: file.read_bytes() for file in folder.iterdir()} == before
 
 
+def test_ways_to_have_an_enquiry_sooner_are_planned(client: TestClient) -> None:
+    page = client.get("/sooner?part=GR-120&pieces=30&by=2026-03-25").text
+    assert "30 of GR-120" in page
+    run = client.post("/api/sooner", json={"part": "GR-120", "pieces": 30, "by": "2026-03-25", "seconds": 2}).json()[
+        "run"
+    ]
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    assert now["state"] == "done", now["failure"]
+    assert now["parts"][-1]["all"]
+    wrong = client.post("/api/sooner", json={"part": "GR-12O", "pieces": 30, "by": "2026-03-25"})
+    assert wrong.status_code == 422 and "GR-120" in wrong.json()["error"]["detail"]
+
+
 def test_without_the_tables_the_page_says_so(job: Job) -> None:
     bare = TestClient(create_app(job.work, job.plan))
     assert "without the shop's tables" in bare.get("/date").text

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import time
 from dataclasses import replace
-from html import unescape
+from html import escape, unescape
+from pathlib import Path
 
 import pytest
 from builders import ShopBuilder
@@ -13,6 +15,7 @@ from web_fixtures import HOSTILE, made_plan, made_work
 
 from planner.answers.proposals import SPLIT_CAUTION
 from planner.faults import Fault
+from planner.intake import read_shop
 from planner.plan import Cost
 from planner.search import search
 from planner.work import Change, Proposal
@@ -21,6 +24,7 @@ from web.templating import PLACES
 
 WORK = made_work()
 PLAN = made_plan(WORK)
+SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +42,9 @@ def test_every_place_of_the_navigation_is_a_page_and_marks_itself(client: TestCl
 def test_every_json_document_of_the_index_answers(client: TestClient) -> None:
     """The footer's link lists them all, with the description of their shapes."""
     index = client.get("/api").json()
-    assert {"summary", "plan", "load", "orders", "lists", "kits", "vans"} <= set(index)
+    assert {"summary", "plan", "load", "limits", "months", "quantities", "orders", "lists", "kits", "vans"} <= set(
+        index
+    )
     for address in index.values():
         asked = address.replace("{op}", "0").replace("{name:path}", WORK.orders[0].number)
         assert client.get(asked).status_code == 200
@@ -89,6 +95,68 @@ def test_load_cells_are_the_document_s_percentages(client: TestClient) -> None:
         row = text[text.index(f'nowrap">{line["name"]}</th>') :]
         cells = re.findall(r'<td class="num">([^<\s]+)', row[: row.index("</tr>")])
         assert cells == ["shut" if c["percent"] is None else f"{c['percent']:.0f}" for c in line["weeks"]]
+
+
+@pytest.mark.parametrize("view", ["planned", "latest", "backlog"])
+@pytest.mark.parametrize("by", ["week", "day"])
+def test_load_is_shown_in_three_ways_by_week_and_by_day(client: TestClient, view: str, by: str) -> None:
+    """Every cell of the document is in the table; periods have a heading each; a wrong way is a clear fault."""
+    data = client.get(f"/api/load?view={view}&by={by}").json()
+    text = client.get(f"/load?view={view}&by={by}").text
+    assert (data["view"], data["by"], len(data["weeks"])) == (view, by, len(data["headings"]))
+    for line in data["machines"]:
+        assert [c["week"] for c in line["weeks"]] == data["weeks"]
+    assert text.count('<td class="num">') >= sum(len(line["weeks"]) for line in data["machines"])
+    assert ("Use of machines and groups" in text) == (view == "planned")
+    assert client.get(f"/load?view=hoped&by={by}").status_code == 422
+
+
+def test_limits_page_shows_every_week_and_who_pays(client: TestClient) -> None:
+    found = client.get("/api/limits").json()
+    text = client.get("/limits").text
+    assert found["savings"] is None and "Work it out" in text
+    for top in found["tops"]:
+        assert top["week"] in text and escape(top["by_load"]) in text
+    for paid in found["paid"]:
+        assert all(o["order"] in text for o in paid["orders"])
+    assert "An estimate for the long run" in text
+
+
+def test_what_more_would_save_is_a_run_and_then_on_the_page() -> None:
+    """On a shop of its own, so that other tests see the page without it."""
+    client = TestClient(create_app(WORK, PLAN))
+    run = client.post("/api/limits/savings", json={"seconds": 3, "most": 2}).json()["run"]
+    for _ in range(600):
+        now = client.get(f"/api/runs/{run}").json()
+        if now["state"] != "running":
+            break
+        time.sleep(0.1)
+    assert now["state"] == "done", now
+    savings = now["parts"][0]["limits"]["savings"]
+    assert len(savings["found"]) == 2 and savings["noise"] >= 0
+    assert "planned twice with the same effort" in client.get("/limits").text
+    assert client.get("/api/limits").json()["savings"]["base"] == savings["base"]
+    assert client.post("/api/limits/savings", json={"seconds": 0, "most": 2}).status_code == 422
+
+
+def test_longer_views_need_the_tables(client: TestClient) -> None:
+    for name in ("months", "quantities"):
+        assert "made without the shop&#39;s tables" in client.get(f"/{name}").text
+        assert client.get(f"/api/{name}").json() is None
+
+
+def test_months_and_quantities_are_the_documents_figures() -> None:
+    """Of the sample shop: each group and month, each part."""
+    shop = read_shop(SAMPLE)
+    client = TestClient(create_app(WORK, PLAN, shop))
+    data, text = client.get("/api/months").json(), client.get("/months").text
+    assert all(m in text for m in data["months"]) and all(p["part"] in text for p in data["products"])
+    assert len(re.findall(r'<td class="num[^"]*" title=', text)) == len(data["loads"])
+    data, text = client.get("/api/quantities").json(), client.get("/quantities").text
+    for part in data["parts"]:
+        assert f'data-part="{part["part"]}"' in text
+        assert f"<b>{part['suggested']:,}</b>" in text
+    assert "Access-Control-Allow-Origin" not in client.get("/quantities").headers
 
 
 def test_lists_cover_every_step_on_a_machine_once(client: TestClient) -> None:

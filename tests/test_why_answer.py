@@ -63,6 +63,13 @@ def test_where_there_was_too_little_time_the_waits_are_not_blamed() -> None:
     )
 
 
+def test_where_waits_made_it_so_late_they_are_said_as_well() -> None:
+    """Without the waits it would be 12 h late; with them it is 4 days."""
+    work = lid_shop(due=2000)
+    answer = why(work, timed(work, "B0"), "O1")
+    assert "too little time" in answer.reason and "; besides, its LID waits 1.0 days for L2 behind B0" in answer.reason
+
+
 def test_a_collection_says_what_sooner_and_later_would_do() -> None:
     work = lid_shop()
     notes = why(work, timed(work, "B0"), "O1").notes
@@ -72,13 +79,26 @@ def test_a_collection_says_what_sooner_and_later_would_do() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("release", "words"), [(90, "less than 50 min saved"), (91, "too soon for its own work alone")]
+)
+def test_a_collection_that_own_work_alone_cannot_make_is_no_way_out(release: int, words: str) -> None:
+    """The cut-off of the first is at 100; ten minutes of work wait for a machine first."""
+    shop = ShopBuilder().service("Blue Tank", [(100, 150, 500), (300, 350, 900)])
+    work = (
+        shop.batch("B0", pieces=140).op("L1").batch("B1", pieces=10, release=release).op("L1").outside("Blue Tank")
+        .order("O1", "B1", due=9).build()
+    )  # fmt: skip
+    assert words in why(work, timed(work, "B0"), "O1").notes[0]
+
+
 def test_a_full_collection_is_no_way_out() -> None:
     shop = ShopBuilder().service("Blue Tank", [(100, 150, 500), (300, 350, 900)], room=10)
     work = (
-        shop.batch("B0", pieces=10).op("L1").outside("Blue Tank").batch("B1", pieces=5).op("L2", cycle=60 * 30)
-        .outside("Blue Tank").order("O1", "B1", due=9).build()
+        shop.batch("B9", pieces=140).op("L2").batch("B0", pieces=10).op("L1").outside("Blue Tank")
+        .batch("B1", pieces=5).op("L2").outside("Blue Tank").order("O1", "B1", due=9).build()
     )  # fmt: skip
-    answer = why(work, timed(work, "B0"), "O1")
+    answer = why(work, timed(work, "B9", "B0"), "O1")
     assert "(the collection before is on Mon 23 Mar 10:30, which is full)" in answer.notes[0]
 
 

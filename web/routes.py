@@ -13,7 +13,9 @@ from web import errors
 from web.chart import Chart, chart
 from web.date import add_date
 from web.day import add_day
+from web.limits import add_limits
 from web.load import add_load
+from web.longer import add_longer
 from web.operation import OperationPage, operation_page
 from web.pages import add_pages, as_json
 from web.risk import add_risk
@@ -32,6 +34,8 @@ def router_for(site: Site) -> APIRouter:
     add_pages(router, site)
     add_risk(router, site)
     add_load(router, site)
+    add_limits(router, site)
+    add_longer(router, site)
     _chart_routes(router, site)
     add_date(router, site)
     add_whatif(router, site)

@@ -10,11 +10,15 @@ from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from planner.alter import AlterFaults
+from planner.answers.feeds import order_finish
+from planner.dates.enquiry import Enquiry, asked
+from planner.dates.placing import with_enquiry
 from planner.explode.clock import clock_of
+from planner.faults import DataFaults, QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.levers import Lever, sooner, weighing
 from planner.levers.sooner import SECONDS
-from planner.main_job import PlanRefused
+from planner.main_job import Job, PlanRefused
 from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
@@ -22,10 +26,16 @@ from web.whatif import Started, job_of
 
 
 class Question(BaseModel):
-    """Which order is wanted by which day (its dispatch cut-off), and how long to search."""
+    """Which order is wanted by which day (its dispatch cut-off), and how long to search.
 
-    order: str = Field(max_length=200)
+    With ``part`` and ``pieces`` it is about an enquiry, which is planned behind everything first.
+    """
+
+    order: str = Field("", max_length=200)
     by: Day
+    part: str = Field("", max_length=200)
+    pieces: int = Field(0, ge=0, le=1_000_000)
+    earliest: Day | None = None
     seconds: float = Field(SECONDS, ge=1, le=600)
 
 
@@ -33,22 +43,20 @@ def add_sooner(router: APIRouter, site: Site) -> None:
     """The page, and what it sends."""
 
     @router.get("/sooner", include_in_schema=False)
-    def page(request: Request, order: str = "") -> Response:
+    def page(
+        request: Request, order: str = "", by: str = "", part: str = "", pieces: int = 0, earliest: str = ""
+    ) -> Response:
         late = [row for row in site.orders if row.late]
         context = {
             "page": site, "can_ask": site.shop is not None, "late": late, "order": order, "seconds": SECONDS,
-            "orders": sorted(row.order for row in site.orders),
+            "orders": sorted(row.order for row in site.orders), "by": by, "part": part, "pieces": pieces, "earliest": earliest,
         }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "sooner.html", context)
 
     @router.post("/api/sooner", name="ask for ways to have an order sooner")
     def ask(question: Question) -> Started:
         """Start planning; each way is a part of the run as it is found, and the last part has them all in order."""
-        job = job_of(site)
-        rows = {row.order: row for row in site.orders}
-        if question.order not in rows:
-            mend = did_you_mean(question.order, rows, "choose one of the list.")
-            raise HTTPException(422, f"There is no order '{question.order}' in the plan. {mend}")
+        job, number = _asked(site, question)
         by_min = clock_of(job.shop).due(question.by)
 
         def work(report: Report) -> None:
@@ -56,14 +64,35 @@ def add_sooner(router: APIRouter, site: Site) -> None:
                 report.part({"way": lever.row})
 
             levers = sooner(
-                job, question.order, by_min, seconds=question.seconds, stop=report.stopped, found=found,
+                job, number, by_min, seconds=question.seconds, stop=report.stopped, found=found,
                 progress=lambda words, share: report.say(words=words, share=round(share, 3)),
             )  # fmt: skip
-            row = rows[question.order]
+            order = next(o for o in job.work.orders if o.number == number)
+            ready = order_finish(job.work, job.plan.step_of(), order)
             report.part({
-                "all": [lever.row for lever in levers], "weighing": weighing(job.shop.settings), "order": row.order,
-                "due": row.due, "planned": row.expected, "wanted": site.clock.text(by_min),
+                "all": [lever.row for lever in levers], "weighing": weighing(job.shop.settings), "order": number,
+                "due": "" if question.part else site.clock.text(order.due_min), "wanted": site.clock.text(by_min),
+                "planned": "not planned" if ready is None else site.clock.text(ready),
             })  # fmt: skip
 
-        what = f"Ways to have order {question.order} sooner"
+        what = f"Ways to have {number} sooner"
         return Started(run=site.runs.start(what, work, (AlterFaults, PlanRefused)))
+
+
+def _asked(site: Site, question: Question) -> tuple[Job, str]:
+    """The shop with its plan, and the number of the order that it is about."""
+    job = job_of(site)
+    if not question.part:
+        rows = [row.order for row in site.orders]
+        if question.order not in rows:
+            mend = did_you_mean(question.order, rows, "choose one of the list.")
+            raise HTTPException(422, f"There is no order '{question.order}' in the plan. {mend}")
+        return job, question.order
+    try:
+        enquiry = asked(job, Enquiry(question.part, question.pieces, question.by, question.earliest))
+        found = with_enquiry(job, enquiry)
+    except (DataFaults, QuestionFault) as fault:
+        raise HTTPException(422, str(fault)) from fault
+    if found is None:
+        raise HTTPException(422, "The enquiry finds no time within the known calendars.")
+    return found, enquiry.work.orders[enquiry.order].number

@@ -28,6 +28,7 @@ PLACES = (
     Place("/", "Summary"),
     Place("/plan", "Plan"),
     Place("/load", "Load"),
+    Place("/limits", "Limits"),
     Place("/orders", "Orders"),
     Place("/risk", "Risk"),
     Place("/date", "When?"),
@@ -36,6 +37,8 @@ PLACES = (
     Place("/lists", "Lists"),
     Place("/kits", "Kits"),
     Place("/vans", "Vans"),
+    Place("/months", "Months"),
+    Place("/quantities", "Quantities"),
 )
 
 DAY_PLACES = (Place("/today", "Today"), Place("/booking", "Booking"))  # where the shop is in a store

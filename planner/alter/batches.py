@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.alter.base import Alteration, with_one
 from planner.alter.fields import AlterFault, said
+from planner.answers.proposals import SPLIT_CAUTION
 from planner.counted import counted, listed
 from planner.explode.clock import clock_of
 from planner.explode.giving import Draft, Giver
@@ -14,7 +15,6 @@ from planner.intake.nearest import did_you_mean
 from planner.shop import BatchRule, Shop
 from planner.work import Change, Proposal
 
-SPLIT_CAUTION = "Two machines mean two setups and a first-off each; the customer may have to approve it."
 ANY_DAYS = 10_000  # due dates of batches run as one may be so far apart: no limit
 
 

@@ -9,92 +9,29 @@ order's does between two plans of a side. What is said of the lateness of all is
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import combinations
 
 from planner.alter.base import Alteration
-from planner.alter.extra_hours import ExtraHours, extra_hours
+from planner.alter.extra_hours import extra_hours
+from planner.alter.records import (
+    ADDED,
+    EARLIER,
+    LATER,
+    NEWLY_LATE,
+    REMOVED,
+    SAME,
+    SAVED,
+    Comparison,
+    Noise,
+    OrderChange,
+    Side,
+    Totals,
+)
+from planner.alter.verdict import verdict
 from planner.answers.feeds import order_finish
 from planner.answers.vans import vans
-from planner.answers.wording import elapsed_text, moment_text, pounds
-from planner.counted import counted
-from planner.plan import Plan
+from planner.answers.wording import moment_text
 from planner.work import Order, Work
-
-ADDED, REMOVED, SAVED, NEWLY_LATE = "added", "removed", "saved", "newly late"
-EARLIER, LATER, SAME = "earlier", "later", "same"
-
-
-@dataclass(frozen=True)
-class Side:
-    """One of the two plans, with what it was made for."""
-
-    work: Work
-    plan: Plan
-
-
-@dataclass(frozen=True)
-class Noise:
-    """How far two plans of the same differ that were searched with different seeds."""
-
-    cost: int  # first tier
-    late_min: int  # most that one order's minutes late differ
-    ready_min: int  # most that one order's ready time differs
-
-
-@dataclass(frozen=True)
-class OrderChange:
-    """One order in both plans; times None where it is not in the plan. ``later_min`` is negative where it is earlier.
-
-    ``what``: added, removed, saved (late before, on time after), newly late, earlier, later, or same: no difference
-    larger than the noise.
-    """
-
-    order: str
-    customer: str
-    part: str
-    priority: str
-    due: str
-    before: str
-    after: str
-    before_min: int | None
-    after_min: int | None
-    late_before_min: int | None
-    late_after_min: int | None
-    later_min: int | None
-    what: str
-
-
-@dataclass(frozen=True)
-class Totals:
-    """What a plan comes to."""
-
-    state: str
-    late_orders: int
-    late_min: int
-    cost_first: int
-    cost_second: int
-    setup_min: int
-    charges_pence: int  # of the plan, and what the changes cost once
-    hours_after_min: int  # from the plan start to the end of the last step
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """The answer to a question about what if. ``verdict``: it in plain sentences."""
-
-    changes: tuple[str, ...]
-    same_data: bool  # the changes change nothing that is planned
-    verdict: tuple[str, ...]
-    orders: tuple[OrderChange, ...]
-    before: Totals
-    after: Totals
-    noise: Noise
-    extra: tuple[ExtraHours, ...]
-    cautions: tuple[str, ...]
-    seconds: float
-    trials: int  # of each search
-    stopped: bool
 
 
 def noise_of(one: Side, two: Side) -> Noise:
@@ -137,7 +74,7 @@ def compare(
     same = before.work.fingerprint == after.work.fingerprint
     return Comparison(
         changes=tuple(change.text for change in changes), same_data=same,
-        verdict=tuple(_verdict(same, orders, *totals, noise, extra)), orders=orders, before=totals[0], after=totals[1],
+        verdict=tuple(verdict(same, orders, *totals, noise, extra)), orders=orders, before=totals[0], after=totals[1],
         noise=noise, extra=extra, cautions=tuple(dict.fromkeys(c.caution for c in changes if c.caution)),
         seconds=round(seconds, 1), trials=trials, stopped=stopped,
     )  # fmt: skip
@@ -213,61 +150,3 @@ def _totals(side: Side, once_pence: int) -> Totals:
         str(plan.state), len(late), sum(late), plan.cost.first, plan.cost.second, sum(s.setup_min for s in plan.steps),
         vans(side.work, plan).pence + once_pence, max((s.end for s in plan.steps), default=0),
     )  # fmt: skip
-
-
-def _verdict(
-    same: bool, orders: Sequence[OrderChange], before: Totals, after: Totals, noise: Noise, extra: Sequence[ExtraHours]
-) -> list[str]:
-    if same:
-        return ["No change: all that is planned stays the same."]
-    by_what: dict[str, list[str]] = {}
-    for o in orders:
-        by_what.setdefault(o.what, []).append(o.order)
-    lines = [_cost_line(before, after, noise)]
-    words = {
-        NEWLY_LATE: "newly late", SAVED: "no longer late", LATER: "later", EARLIER: "earlier", ADDED: "added", REMOVED: "taken out",
-    }  # fmt: skip
-    for what, word in words.items():
-        if what in by_what:
-            names = by_what[what]
-            lines.append(
-                f"{counted(len(names), 'order')} {word}: {', '.join(names[:12])}{' ...' if len(names) > 12 else ''}."
-            )
-    if by_what.keys() <= {SAME} and abs(after.cost_first - before.cost_first) <= noise.cost:
-        lines = ["No change beyond the noise of the search: it neither helps nor hurts any order that can be told."]
-    lines += _spent_lines(before, after, extra)
-    lines.append(
-        f"Noise of the search, each side planned twice: an order's lateness differs by up to {elapsed_text(noise.late_min)}, "
-        f"its ready time by up to {elapsed_text(noise.ready_min)}. Only what both plans of each side bear out is told."
-    )
-    return lines
-
-
-def _cost_line(before: Totals, after: Totals, noise: Noise) -> str:
-    less = before.cost_first - after.cost_first
-    told = f"weighted minutes late {before.cost_first:,} before, {after.cost_first:,} after"
-    late = f"{counted(before.late_orders, 'order')} late before, {after.late_orders} after"
-    if abs(less) <= noise.cost:
-        return f"Lateness in all: no difference beyond the noise ({told}; noise {noise.cost:,}); {late}."
-    return f"Lateness in all {'falls' if less > 0 else 'rises'}: {told} (noise {noise.cost:,}); {late}."
-
-
-def _spent_lines(before: Totals, after: Totals, extra: Sequence[ExtraHours]) -> list[str]:
-    lines = []
-    for kind, noun in (("person", "people"), ("machine", "machines")):
-        rows = [e for e in extra if e.kind == kind]
-        if rows:
-            offered, used = sum(e.extra_min for e in rows), sum(e.used_min for e in rows)
-            doing = "setting, working or checking" if kind == "person" else "setting or running"
-            lines.append(
-                f"Extra hours of {noun} ({', '.join(e.name for e in rows)}): {elapsed_hours(offered)}, {elapsed_hours(used)} of it {doing}."
-            )
-    if after.charges_pence != before.charges_pence:
-        more = after.charges_pence - before.charges_pence
-        lines.append(f"Outside charges: {pounds(abs(more))} pounds {'more' if more > 0 else 'less'}.")
-    return lines
-
-
-def elapsed_hours(minutes: int) -> str:
-    """'6.5 h'."""
-    return f"{minutes / 60:,.1f} h"

@@ -8,7 +8,9 @@ from planner.alter.hours import Away, Down, Shift
 from planner.alter.means import Learns, NewMachine, NewPerson
 from planner.alter.orders import Class, Drop, Due, Material, NewOrder, Quantity, ReceiptOn
 from planner.alter.outside import SpecialCollection, Turn, Van
-from planner.alter.steps import Also, Cycle, Group, MakeHere, SendOut, SetupCut, Transfer, Unattended, Yield
+from planner.alter.rates import SetupCut, Yield
+from planner.alter.step_places import Also, Group, MakeHere, SendOut
+from planner.alter.step_runs import Cycle, Transfer, Unattended
 
 KINDS: dict[str, type[Alteration]] = {
     kind.kind: kind

@@ -12,7 +12,7 @@ from planner.alter.hours import shown
 from planner.alter.look import with_steps
 from planner.counted import listed
 from planner.intake.nearest import did_you_mean
-from planner.shop import Absence, Alternative, Machine, Operation, Person, Shop
+from planner.shop import Absence, Alternative, Operation, Person, Shop
 
 LONG_AGO = datetime(2000, 1, 1)
 MACHINE_CAUTION = "Another machine may need a new first-off, a proven program and the customer's consent."
@@ -59,7 +59,10 @@ class NewMachine(Alteration):
 
     def changed(self, shop: Shop) -> Shop:
         old = shop.machines[self.like]
-        new = Machine(self.name, old.group, self.calendar or old.calendar, old.description, _not_before(self.since))
+        new = replace(
+            old, name=self.name, calendar=self.calendar or old.calendar, downtime=_not_before(self.since),
+            on_part=None, on_operation=None, on_family=None, on_equipment=(),
+        )  # fmt: skip
 
         def step(_part: str, op: Operation) -> Operation:
             same = next((a for a in op.alternatives if a.machine == self.like), None)

@@ -133,8 +133,8 @@ class Turn(Alteration):
         old = next(p for p in firm.processes if p.name == self.process)
         name = old.name if self.part is None else f"{old.name}, {self.part} in {counted(self.days, 'day')}"
         new = replace(
-            old, name=name, turn_days=self.days, minimum_pence=self._dearer(old.minimum_pence),
-            line_fee_pence=self._dearer(old.line_fee_pence),
+            old, name=name, turn_days=self.days, turn_low=None, turn_high=None,
+            minimum_pence=self._dearer(old.minimum_pence), line_fee_pence=self._dearer(old.line_fee_pence),
         )  # fmt: skip
         others = (p for p in firm.processes if p.name != name)
 

@@ -14,14 +14,15 @@ from dataclasses import dataclass
 
 from planner.alter.apply import altered
 from planner.alter.base import Alteration
-from planner.alter.compare import Comparison, Side, compare
+from planner.alter.compare import compare
 from planner.alter.fields import AlterFault, AlterFaults
+from planner.alter.records import Comparison, Side
 from planner.alter.searches import Searches, Tell
 from planner.answers.wording import step_name
 from planner.counted import listed
 from planner.main_job import Job, verified
 
-SECONDS = 15.0  # for all searches together
+SECONDS = 14.0  # for all searches together
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ def replan(
     changes
         What is different, in the order in which it is made.
     seconds
-        For all searches together; 15 with neither limit.
+        For all searches together; 14 with neither limit.
     trials
         Of each search instead: then the answer is repeatable.
     seed

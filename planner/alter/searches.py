@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.proposals.carry import carried
 from planner.search import Progress, search
 from planner.work import Work

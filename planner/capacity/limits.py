@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from planner.alter.searches import Tell
 from planner.answers.load import load
 from planner.answers.wording import moment_text
 from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
@@ -17,7 +18,7 @@ from planner.capacity.busy import Occupied
 from planner.capacity.more import OUTSIDE
 from planner.capacity.payers import Payer, payers
 from planner.capacity.waiting import Waiting, waiting_by_load
-from planner.capacity.worth import Eased, Resource, Savings, Tell, savings
+from planner.capacity.worth import Eased, Resource, Savings, savings
 from planner.plan import Plan
 from planner.work import Work
 from planner.worktime import week_spans
@@ -165,7 +166,7 @@ def _tops(rows: list[Limit]) -> list[Top]:
 
 
 def _next(eased: Eased, saved: Savings) -> Next:
-    rows = _rows(eased.work, eased.plan)
+    rows = _rows(eased.side.work, eased.side.plan)
     load_ = max(rows, key=lambda r: (r.percent or 0, r.name))
     stretch = max(rows, key=lambda r: (r.busy_min, r.name))
     best = saved.next_found[0] if saved.next_found and saved.next_found[0].sure else None

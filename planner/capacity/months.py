@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from planner.capacity.adding import GROUP, SKILL
 from planner.capacity.learning import share_of_present
+from planner.capacity.months_told import Extra, LongView, Mixed, MonthLoad, MonthMade, Worth
 from planner.capacity.program import Answer, Means, most, steady
 from planner.capacity.requirements import Pieces, good_pieces, products, share_good, wanted
 from planner.capacity.rough import (
@@ -35,81 +35,6 @@ LEAST_MONTHS, MONTHS, MOST_MONTHS = 6, 12, 18
 PIECES_A_MONTH = 50  # for the batches of a product of which nothing is ordered or forecast
 EVERYTHING = 1000.0  # pounds a hour of work: worth more than any overtime, where no contribution is known
 TINY = 1e-6
-
-
-@dataclass(frozen=True)
-class MonthLoad:
-    """A group or skill in one month; minutes. ``percent`` is of ``counted_min``, never cut off at 100."""
-
-    kind: str  # 'group' or 'skill'
-    name: str
-    month: str  # '2027-07'
-    core_min: int
-    own_min: int
-    attended_min: int
-    counted_min: int  # after availability and performance, with usable unattended time
-    percent: float | None
-    known: bool  # are all calendars known to the end of the month?
-
-    @property
-    def needed_min(self) -> int:
-        return self.core_min + self.own_min
-
-
-@dataclass(frozen=True)
-class Extra:
-    """Minutes of overtime, or of work sent out, of one group."""
-
-    group: str
-    minutes: int
-
-
-@dataclass(frozen=True)
-class Worth:
-    """What one hour more of a group would be worth in a month: pence, or pieces where no contribution is known."""
-
-    group: str
-    an_hour: float
-
-
-@dataclass(frozen=True)
-class MonthMade:
-    """How many of the product fit into one month."""
-
-    month: str
-    wanted: int  # by orders and forecast
-    in_own_hours: float
-    with_more: float  # with overtime and work sent out, as far as they pay
-    limited_by: tuple[Worth, ...]  # in own hours; the most worth first
-    overtime: tuple[Extra, ...]
-    outside: tuple[Extra, ...]
-    cost_pence: int  # of overtime and work sent out
-    worth: tuple[Worth, ...]  # with them
-    short: tuple[Extra, ...]  # minutes that other work alone lacks even then
-
-
-@dataclass(frozen=True)
-class Mixed:
-    """One product's share of the pieces counted, and its hours all in: components, setups and scrap counted."""
-
-    part: str
-    description: str
-    share: float
-    contribution_pence: int | None
-
-
-@dataclass(frozen=True)
-class LongView:
-    """``steady_*`` are pieces every month alike, what is made before being kept for later."""
-
-    months: tuple[str, ...]
-    loads: tuple[MonthLoad, ...]
-    products: tuple[Mixed, ...]
-    worth_in: str  # 'pence' or 'pieces'
-    made: tuple[MonthMade, ...]
-    steady_in_own_hours: float | None
-    steady_with_more: float | None
-    assumptions: tuple[str, ...]
 
 
 class UnknownPart(ValueError):

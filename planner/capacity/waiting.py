@@ -28,12 +28,13 @@ PRESENT_WEEKS = 4  # the present load is that of the first so many weeks of the 
 
 @dataclass(frozen=True)
 class AtLoad:
-    """``wait_min`` in open minutes, None where the queue would grow without end."""
+    """``wait_min`` in open minutes and ``queue`` in batches waiting on average (Little's law), None where both would grow without end."""
 
     more_percent: int
     load_percent: float
     wait_min: int | None
     wait_chance: float  # that a job has to wait at all (Erlang C)
+    queue: float | None = None
 
 
 @dataclass(frozen=True)
@@ -90,9 +91,7 @@ def _waiting(
 
 def _at_load(more: int, used: float, mean: float, cv2: float, machines: int) -> AtLoad:
     wait = vut_wait(ARRIVALS_CV2, cv2, used, mean, machines)
-    return AtLoad(
-        more,
-        round(100 * used, 1),
-        round(wait) if isfinite(wait) else None,
-        round(erlang_c(used * machines, machines), 3),
-    )
+    chance = round(erlang_c(used * machines, machines), 3)
+    if not isfinite(wait):
+        return AtLoad(more, round(100 * used, 1), None, chance)
+    return AtLoad(more, round(100 * used, 1), round(wait), chance, round(used * machines / mean * wait, 2))

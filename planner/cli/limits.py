@@ -60,8 +60,8 @@ def _planned_again(
     with Progress(*columns, console=console(stderr=True), disable=quiet) as bar, stop_on_ctrl_c() as stop:
         task = bar.add_task("plans", total=1.0, words="getting ready")
 
-        def tell(made: int, of: int, what: str, share: float) -> None:
-            bar.update(task, total=float(of), completed=made + share, words=f"{made + 1} of {of}: {what}")
+        def tell(words: str, share: float) -> None:
+            bar.update(task, completed=share, words=words)
 
         return with_savings(
             found, job.work, job.plan, most=most, seconds=seconds, trials=trials, tell=tell, stop=stop
@@ -123,7 +123,7 @@ def _show_savings(savings: Savings) -> None:
     )  # fmt: skip
     say(
         f"The shop as it is, planned twice with the same effort ({each} each): {savings.base:,} and {savings.base_again:,}. "
-        f"Differences up to {savings.noise:,} are the search's own and are not claimed."
+        f"Differences up to {savings.noise:,}, the most by which the search itself came out worse, are not claimed."
     )
     for name in savings.left_out:
         say(f"Not looked at, stopped before: {name}.")
@@ -145,12 +145,12 @@ def _show_waiting(found: Limits) -> None:
     more = [a.more_percent for a in found.waiting[0].at]
     show_table(
         "Waiting before each group, an estimate for the long run beside the plan (open hours; queueing formulas)",
-        ("group", "machines", "a batch takes", "planned wait", "load %", "chance to wait",
+        ("group", "machines", "a batch takes", "planned wait", "load %", "chance to wait", "batches waiting",
          *("wait now" if not m else f"wait at {m} % more" for m in more)),
         [
             (w.group, w.machines, span_text(round(w.job_min)), span_text(round(w.planned_wait_min)), w.at[0].load_percent,
-             f"{100 * w.at[0].wait_chance:.0f} %", *("no end" if a.wait_min is None else span_text(a.wait_min) for a in w.at))
+             f"{100 * w.at[0].wait_chance:.0f} %", "no end" if w.at[0].queue is None else f"{w.at[0].queue:.1f}", *("no end" if a.wait_min is None else span_text(a.wait_min) for a in w.at))
             for w in found.waiting
         ],
-        "lrrrrrrrrr",
+        "lrrrrrrrrrr",
     )  # fmt: skip

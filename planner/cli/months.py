@@ -9,7 +9,8 @@ import typer
 from planner.answers.cautions import EXTRA_HOURS, SENT_OUT
 from planner.answers.rows import as_row
 from planner.answers.wording import pounds, span_text
-from planner.capacity.months import MOST_MONTHS, Extra, LongView, UnknownPart, Worth, long_view
+from planner.capacity.months import MOST_MONTHS, UnknownPart, long_view
+from planner.capacity.months_told import Extra, LongView, Worth
 from planner.cli.arguments import AsJson, ShopFolder
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines

@@ -9,8 +9,9 @@ import typer
 from planner.answers.rows import as_row
 from planner.answers.wording import pounds
 from planner.capacity.months import UnknownPart
-from planner.capacity.quantities import CONFIDENCES, Quantities, Quantity
+from planner.capacity.quantities import CONFIDENCES
 from planner.capacity.quantities import quantities as quantities_of
+from planner.capacity.quantities_told import Quantities, Quantity
 from planner.cli.arguments import AsJson, ShopFolder
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines

@@ -16,7 +16,7 @@ from planner.cli.summary import show_lines
 from planner.counted import counted
 from planner.main_job import ACCEPTED
 
-MOST_DRAWS = 100_000
+MOST_DRAWS = 20_000
 
 
 def risk(

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -20,6 +20,7 @@ from planner.intake.convert import Unfit, due
 from planner.levers import Lever, weighing
 from planner.levers import sooner as find_ways
 from planner.levers.aim import ready_times
+from planner.levers.lever import gaining_nothing
 from planner.levers.sooner import SECONDS, with_changes
 from planner.main_job import Job
 
@@ -109,7 +110,8 @@ def show_levers(job: Job, number: str, by_min: int, levers: list[Lever]) -> None
     )
     if not any(w.reaches for w in levers):
         say("No way that was tried reaches the wanted time.")
-    show_lines("gains nothing", [f"{' '.join(w.texts)} It {w.nothing}." for w in levers if w.nothing], most=sys.maxsize)
+    for reason, idle in gaining_nothing(levers).items():
+        show_lines(f"{reason[0].upper()}{reason[1:]}", [" ".join(w.texts) for w in idle], most=sys.maxsize)
     show_lines("to ask it as what if", [w.said for w in gaining if w.alterations], most=sys.maxsize)
     show_lines("cautions", list(dict.fromkeys(c for w in gaining for c in w.cautions)), most=sys.maxsize)
     say(weighing(job.shop.settings))

@@ -12,10 +12,10 @@ import typer
 from rich.progress import BarColumn, Progress, TextColumn
 
 from planner.alter import KINDS, Alteration, AlterFaults, replan
-from planner.alter.compare import SAME, Comparison, OrderChange
 from planner.alter.fields import AlterFault
 from planner.alter.named import FILE, forget_named, named, read_named, row_of, save_named
 from planner.alter.phrase import from_phrase, how_to
+from planner.alter.records import SAME, Comparison, OrderChange
 from planner.alter.replan import SECONDS
 from planner.alter.searches import Tell
 from planner.answers.rows import as_row

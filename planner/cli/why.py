@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from planner.answers.leeway import Rooms
 from planner.answers.why import ChainRefused, Unknown, Why, why_batch, why_late
 from planner.answers.why import why as why_order
 from planner.answers.why.records import Leg, Line, Stage
@@ -31,9 +32,10 @@ def why(
 
     def find(job: Job) -> Why:
         try:
+            rooms = Rooms(job.work, job.plan)
             if batch is not None:
-                return why_batch(job.work, job.plan, batch)
-            return why_order(job.work, job.plan, order or "")
+                return why_batch(job.work, job.plan, batch, rooms)
+            return why_order(job.work, job.plan, order or "", rooms)
         except Unknown as unknown:
             raise typer.BadParameter(str(unknown)) from unknown
 

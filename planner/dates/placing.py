@@ -11,12 +11,11 @@ from planner.answers.feeds import order_finish
 from planner.dates.enquiry import Asked
 from planner.faults import QuestionFault
 from planner.main_job import Job
-from planner.plan import Bound, Listed, Plan, State, Step
+from planner.plan import Listed, Plan, State, Step
 from planner.proposals.carry import carried
+from planner.search.engine import NO_BOUND
 from planner.timetable import Timetable
 from planner.work import Work
-
-NO_BOUND = Bound(0, "none was looked for")
 
 
 def behind(job: Job, asked: Asked) -> Plan | None:
@@ -49,6 +48,12 @@ def behind(job: Job, asked: Asked) -> Plan | None:
     whole = table.repaired([*old, *(i for b in sorted(asked.batches) for i in asked.work.batches[b].operations)])
     lost = table.retime(_old_first(whole, old), choice, len(old), placing=True)
     return None if lost else _plan(table, job.plan, by_start(table))
+
+
+def with_enquiry(job: Job, asked: Asked) -> Job | None:
+    """The shop with the enquiry as an order that is planned behind everything; None where it finds no time."""
+    plan = behind(job, asked)
+    return None if plan is None else Job(asked.shop, asked.work, plan, job.accepted)
 
 
 def _old_first(whole: np.ndarray, old: np.ndarray) -> np.ndarray:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.answers.feeds import order_finish
 from planner.dates.yielding import promised_min
 from planner.work import Order, Work

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from planner import shop, worktime
 from planner.alter.base import Alteration
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.answers.feeds import Feeds
 from planner.answers.why.facts import Facts
 from planner.answers.why.walk import order_chain
@@ -25,6 +25,7 @@ from planner.work import Batch, Operation, Order
 
 MACHINE = (PartKind.MACHINE, PartKind.TURN)
 PERSON = (PartKind.PERSON, PartKind.APPROVER)
+DATES = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)
 QUEUES = (*MACHINE, *PERSON, PartKind.EQUIPMENT)
 
 
@@ -47,6 +48,11 @@ class Link:
     @property
     def ready_min(self) -> int:
         return self.parts[0].start
+
+    @property
+    def free_min(self) -> int:
+        """From when on more hours could help: not before its material, bought pieces or a decision."""
+        return max([self.ready_min, *(p.end for p in self.parts if p.kind in DATES)])
 
     @property
     def takes_min(self) -> int:

@@ -11,7 +11,8 @@ from planner.alter.batches import Lot, Split
 from planner.alter.fields import Window
 from planner.alter.hours import Shift
 from planner.alter.means import Learns
-from planner.alter.steps import Also, Transfer, Unattended
+from planner.alter.step_places import Also
+from planner.alter.step_runs import Transfer, Unattended
 from planner.chain import PartKind
 from planner.levers.chain import MACHINE, PERSON, Binding, Idea, Link
 from planner.work import Kind
@@ -50,8 +51,8 @@ def _hours(chain: Binding) -> Iterator[Idea]:
             group = chain.work.groups[chain.work.machines[link.step.machine].group].name
             groups.setdefault(group, []).append(link)
     for group, links in groups.items():
-        minutes = sum(p.minutes for link in links for p in link.parts)
-        days = sorted({day for link in links for day in chain.days(link.ready_min, link.step.end)})
+        minutes = sum(link.step.end - link.free_min for link in links)
+        days = sorted({day for link in links for day in chain.days(link.free_min, link.step.end)})
         skills = [s for link in links for s in chain.skills(link.op)]
         saturdays = [day for day in days if day.weekday() == SATURDAY]
         for some in {tuple(saturdays[:1]), tuple(saturdays)} - {()}:

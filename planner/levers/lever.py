@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from planner.alter.base import Alteration
-from planner.alter.compare import Side
 from planner.alter.extra_hours import PERSON, extra_hours
 from planner.alter.named import row_of
+from planner.alter.orders import NewOrder
+from planner.alter.records import Side
 from planner.answers.rows import as_row
 from planner.answers.vans import vans
 from planner.answers.wording import DAY_MIN, elapsed_text, moment_text
@@ -79,6 +80,15 @@ def weighing(settings: Settings) -> str:
     )
 
 
+def gaining_nothing(levers: Sequence[Lever]) -> dict[str, list[Lever]]:
+    """Those that gain nothing, by the reason."""
+    found: dict[str, list[Lever]] = {}
+    for lever in levers:
+        if lever.nothing:
+            found.setdefault(lever.nothing, []).append(lever)
+    return found
+
+
 def lever_of(
     changes: Sequence[Alteration], wanted: str, by_min: int, now: Side, plain: Side, with_it: Side, settings: Settings
 ) -> Lever:
@@ -92,12 +102,17 @@ def lever_of(
     before, after = ready_times(now), ready_times(with_it)
     ready_min = after[wanted]
     hurt = _hurt(wanted, now, after)
+    added = tuple(
+        f"{c.number} is ready {moment_text(with_it.work, after[c.number])}."
+        for c in changes
+        if isinstance(c, NewOrder) and c.number in after
+    )
     hours_min = sum(e.extra_min for e in extra_hours(now.work, with_it.work, with_it.plan) if e.kind == PERSON)
     pence = vans(with_it.work, with_it.plan).pence - vans(plain.work, plain.plan).pence + sum(c.pence for c in changes)
     weights = {o.number: o.weight for o in now.work.orders}
     harm = sum(weights[h.order] * h.by_min for h in hurt) * settings.late_day_pence // DAY_MIN
     return Lever(
-        alterations=tuple(changes), texts=tuple(c.text for c in changes) or (PLAIN,), ready_min=ready_min,
+        alterations=tuple(changes), texts=tuple(c.text for c in changes) + added or (PLAIN,), ready_min=ready_min,
         ready=moment_text(with_it.work, ready_min), gained_min=before.get(wanted, ready_min) - ready_min,
         more_min=ready_times(plain)[wanted] - ready_min, reaches=ready_min <= by_min, hours_min=hours_min, pence=pence,
         cost_pence=hours_min * settings.extra_hour_pence // 60 + max(0, pence) + harm, hurt=hurt,

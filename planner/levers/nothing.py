@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.alter.compare import Side
+from planner.alter.records import Side
 from planner.answers.why.causes import causes
 from planner.answers.why.facts import Facts
 from planner.answers.why.walk import order_chain

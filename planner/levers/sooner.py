@@ -14,8 +14,8 @@ from itertools import combinations
 
 from planner.alter.apply import altered
 from planner.alter.base import Alteration
-from planner.alter.compare import Side
 from planner.alter.fields import AlterFault, AlterFaults
+from planner.alter.records import Side
 from planner.alter.searches import Searches, Tell
 from planner.intake.nearest import did_you_mean
 from planner.levers.aim import aimed, ready_times

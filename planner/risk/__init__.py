@@ -3,10 +3,11 @@
 from planner.risk.draws import Draws, draw
 from planner.risk.of_shop import spreads_of
 from planner.risk.safe import safe_day
-from planner.risk.spread import Lognormal, Spread, ThreePoint
-from planner.risk.spreads import Booked, Breakdown, Late, Spreads, Turn
+from planner.risk.spread import BookedDays, Lognormal, Spread, ThreePoint
+from planner.risk.spreads import RUN, SETUP, Booked, Breakdown, Late, Spreads, Turn
 
 __all__ = [
-    "Booked", "Breakdown", "Draws", "Late", "Lognormal", "Spread", "Spreads", "ThreePoint", "Turn",
+    "RUN", "SETUP", "Booked", "BookedDays", "Breakdown", "Draws", "Late", "Lognormal", "Spread", "Spreads", "ThreePoint",
+    "Turn",
     "draw", "safe_day", "spreads_of",
 ]  # fmt: skip

@@ -7,19 +7,15 @@ others' draws as they were.
 from __future__ import annotations
 
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
-from planner.risk.hours import stretch_minutes
 from planner.risk.kernel import Drawn
-from planner.risk.spread import Spread, ThreePoint
+from planner.risk.planned import of_alternative, planned
+from planner.risk.spread import BookedDays, Spread, ThreePoint
 from planner.risk.spreads import RUN, SETUP, Spreads
 from planner.timetable import Timetable
-from planner.timetable.arrays import Data
-from planner.timetable.kernel import MACHINE, MANUAL
-from planner.timetable.state import F_ALT
-from planner.work import NEVER, Begun, Need, Operation, Source
+from planner.work import NEVER, Begun, Need, Source
 
 DAY_MIN = 1440
 DAYS_A_YEAR = 225  # worked by one person
@@ -34,63 +30,6 @@ class Chances:
 
     def of(self, kind: int) -> np.random.Generator:
         return np.random.default_rng([self._seed, kind, self._lot])
-
-
-class Planned(NamedTuple):
-    """Planned minutes by operation, of the alternative it is planned on: ``alt``, or -1 where it takes no machine.
-
-    ``setup``: with the changeover, of which ``changeover`` is due to its place on the machine (no setup is drawn shorter than
-    that); ``least``: what it has at least without it; ``most``: a run may be no longer (runs that may not pause).
-    """
-
-    alt: np.ndarray
-    setup: np.ndarray
-    changeover: np.ndarray
-    least: np.ndarray
-    most: np.ndarray
-
-
-def planned(table: Timetable) -> Planned:
-    """What the plan that a timetable holds reckons with."""
-    data, state = table.data, table.state
-    alt = np.where(np.isin(data.op["kind"], (MACHINE, MANUAL)), state.res[:, F_ALT], -1)
-    alt = np.where(data.op["planned"] == 1, alt, -1)
-    running = data.op["running"] == 1
-    changeover = np.array([_changeover(data, state.prev[i], i, a) for i, a in enumerate(alt)], np.int64)
-    base = np.where(running, data.op["setup_left"], _of_alt(data, "setup_min", alt))
-    nothing_else = (_of_alt(data, "run_min", alt) == 0) & (data.op["first_off_skill"] < 0)
-    changeover[running | (nothing_else & (base == 0))] = 0
-    # what has no other length must keep one, or it would take no machine at all
-    least = np.where(nothing_else & (base > 0), 1, 0)
-    most = np.array([_most_run(table, o, int(a)) for o, a in zip(table.work.operations, alt, strict=True)], np.int64)
-    return Planned(alt, base + changeover, changeover, least, most)
-
-
-def _changeover(data: Data, before: int, op: int, alt: int) -> int:
-    if alt < 0:
-        return 0
-    machine = data.alt[alt]["machine"]
-    family = data.op[before]["family"] if before >= 0 else data.machine[machine]["on_family"]
-    return int(data.changeover[data.machine[machine]["group"], family, data.op[op]["family"]])
-
-
-def _of_alt(data: Data, name: str, alt: np.ndarray) -> np.ndarray:
-    return np.where(alt >= 0, data.alt[name][alt], 0) if len(data.alt) else np.zeros(len(alt), np.int64)
-
-
-def _most_run(table: Timetable, op: Operation, alt: int) -> int:
-    """A run that may not pause has to fit into some stretch, whatever is drawn."""
-    data = table.data
-    if op.may_pause or alt < 0:
-        return NEVER
-    machine, planned_min = data.alt[alt]["machine"], int(data.alt[alt]["run_min"])
-    if data.op[op.index]["kind"] == MANUAL:
-        able = [int(p) for p in data.skill_person[data.skill_lo[op.skill or 0] : data.skill_lo[(op.skill or 0) + 1]]]
-        lines = [int(data.pair_line[machine, p]) for p in able if op.pin_person in (None, p)]
-        longest = max((stretch_minutes(data.lines, k) for k in lines if k >= 0), default=0)
-    else:
-        longest = stretch_minutes(data.lines, int(data.alt[alt]["line"])) - 2 * op.first_off_min
-    return max(planned_min, longest)
 
 
 class Sampler:
@@ -109,8 +48,8 @@ class Sampler:
         self.spreads, self.until, self.seed = spreads, until, seed
         self.planned = planned(table)
         data = self.data
-        self.run_min = _of_alt(data, "run_min", self.planned.alt)
-        self.cycle_sec = _of_alt(data, "cycle_sec", self.planned.alt)
+        self.run_min = of_alternative(data, "run_min", self.planned.alt)
+        self.cycle_sec = of_alternative(data, "cycle_sec", self.planned.alt)
         self.cycles = np.maximum(1, -(-data.op["pieces"] // data.op["per_cycle"]))
         self.receipt_ops = np.array(sorted({n.operation for n in self.work.needs if _bought(n)}), np.int64)
         self.out_ops = np.array(
@@ -306,8 +245,8 @@ def _times(minutes: np.ndarray, ratios: np.ndarray) -> np.ndarray:
     return np.where(minutes > 0, np.maximum(1, np.rint(minutes * ratios)), minutes).astype(np.int64)
 
 
-def _whole_days(days: ThreePoint, chance: np.ndarray) -> np.ndarray:
-    """Whole days, each as likely as the three-point distribution makes it to be nearest to that day."""
+def _whole_days(days: ThreePoint | BookedDays, chance: np.ndarray) -> np.ndarray:
+    """Whole days, each as likely as the distribution makes it to be nearest to that day."""
     all_days = np.arange(int(np.floor(days.low)), int(np.ceil(days.high)) + 1)
     return all_days[np.searchsorted(days.up_to(all_days + 0.5)[:-1], chance, side="right")]
 

@@ -83,6 +83,25 @@ def _quantiles(points: ThreePoint) -> np.ndarray:
 
 
 @dataclass(frozen=True)
+class BookedDays:
+    """Whole days as they were booked (sorted), each as likely as any."""
+
+    booked: tuple[int, ...]
+
+    @property
+    def low(self) -> int:
+        return self.booked[0]
+
+    @property
+    def high(self) -> int:
+        return self.booked[-1]
+
+    def up_to(self, value: np.ndarray) -> np.ndarray:
+        """Chance of at most each value."""
+        return np.searchsorted(np.array(self.booked), value, side="right") / len(self.booked)
+
+
+@dataclass(frozen=True)
 class AsBooked:
     """A ``share`` of the draws takes one of the ``booked`` ratios (sorted), each as likely as any; the rest ``otherwise``."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from planner.risk.spread import Lognormal, Spread, ThreePoint, shrunk
+from planner.risk.spread import BookedDays, Lognormal, Spread, ThreePoint, shrunk
 
 SETUP, RUN = "setup", "run"
 Class = tuple[str, bool, str]  # SETUP or RUN, a part made here for the first time?, machine group ('': any)
@@ -29,7 +29,7 @@ class Turn:
     ``backs`` says for each collection of the service (those of the first year) when work is back after 0, 1, 2... of them.
     """
 
-    days: ThreePoint
+    days: ThreePoint | BookedDays
     backs: tuple[tuple[int, ...], ...]
 
 
@@ -112,7 +112,7 @@ class Spreads:
         it by n / (n + 20), and those of a class on one machine group, mixed in the same way with the class's. So
         few bookings change little, and times that are planned too short on average are drawn longer. Bookings without
         planned or actual minutes say nothing and are passed over. What was assumed before must not be learned from
-        the same history already.
+        the same history already; the common factor stays as it is, though bookings hold good and bad spells too.
         """
         ratios: dict[Class, list[float]] = {}
         for row in history:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
+from dataclasses import replace
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from planner.work import Work
 CHUNK = 500  # list-search trials between two looks at the clock
 ROUND = 3_000  # trials in the first round where the limit is in trials; doubled while the solver finds nothing
 LONGEST = 8_000_000  # operations in the lists (about) of the longest round
+NO_BOUND = Bound(0, "none was looked for")
 WATCH_SEC = 0.05  # about how long a chunk takes where the limit is in seconds
 
 
@@ -41,6 +43,7 @@ def search(
     stop: Callable[[], bool] | None = None,
     workers: int = 2,
     start: Sequence[Listed] | None = None,
+    solver: bool = True,
 ) -> Plan:
     """Plan ``work``.
 
@@ -60,6 +63,8 @@ def search(
         the better of it and the rules. What it holds back stays so, unless something is late because of it.
     workers
         2: list search and solver each in a thread of their own; 1: by turns. With a limit of trials the plan is the same.
+    solver
+        False: the list search alone, without the bound, where a plan is wanted in a fraction of a second.
 
     Returns
     -------
@@ -76,14 +81,20 @@ def search(
     if seconds is None and trials is None:
         seconds = 20.0
     get_ready()
-    return _Search(work, Limit(seconds, trials, stop), seed, progress, workers).run(start)
+    return _Search(work, Limit(seconds, trials, stop), seed, progress, workers, solver).run(start)
 
 
 class _Search:
     def __init__(
-        self, work: Work, limit: Limit, seed: int, progress: Callable[[Progress], None] | None, workers: int
+        self,
+        work: Work,
+        limit: Limit,
+        seed: int,
+        progress: Callable[[Progress], None] | None,
+        workers: int,
+        solver: bool,
     ) -> None:
-        self.limit, self.seed, self.progress, self.workers = limit, seed, progress, workers
+        self.limit, self.seed, self.progress, self.workers, self.solver = limit, seed, progress, workers, solver
         self.table = Timetable(work)
         self.trials = 0
         self.chunk, self.round = CHUNK, ROUND
@@ -91,9 +102,12 @@ class _Search:
 
     def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
-        solving = Solving(self.table.twin(), climber, self.seed)
+        solving = Solving(self.table.twin(), climber, self.seed) if self.solver else None
         self._report("first plan", climber, solving)
-        if not self._done():
+        if solving is None:
+            while not self._done() and len(climber.best) > len(self.table.begun_first):
+                self._climb(climber, None, None)
+        elif not self._done():
             with ThreadPoolExecutor(1) as other:
                 self._improve(climber, solving, other)
         return self._plan(climber, solving)
@@ -162,7 +176,7 @@ class _Search:
             if found:
                 self._report("solver", climber, solving)
 
-    def _climb(self, climber: Climber, solving: Solving, turn: Future | None) -> None:
+    def _climb(self, climber: Climber, solving: Solving | None, turn: Future | None) -> None:
         """List search: a round of trials, or with a time limit as long as the solver's turn (at least one chunk)."""
         left, until = self.round, time.monotonic() + 0.5
         while left > 0 and not self._done():
@@ -194,14 +208,16 @@ class _Search:
     def _done(self) -> bool:
         return self.limit.reached(self.trials)
 
-    def _report(self, phase: str, climber: Climber, solving: Solving) -> None:
+    def _report(self, phase: str, climber: Climber, solving: Solving | None) -> None:
         if self.progress is not None:
-            self.progress(Progress(self.limit.spent, self.trials, phase, climber.best_terms(), solving.bound))
+            bound = solving.bound if solving else NO_BOUND
+            self.progress(Progress(self.limit.spent, self.trials, phase, climber.best_terms(), bound))
 
-    def _plan(self, climber: Climber, solving: Solving) -> Plan:
+    def _plan(self, climber: Climber, solving: Solving | None) -> Plan:
         lost = self.table.retime(climber.best, climber.best_choice, 0)
         cost = Cost(0, 0, 0, 0, 0) if lost else self.table.cost()
-        bound = Bound(0, solving.bound.kind) if lost else solving.bound
+        bound = solving.bound if solving else NO_BOUND
+        bound = replace(bound, value=0) if lost else bound
         state = State.BEST if cost.first == bound.value else State.GOOD
         return Plan(
             fingerprint=self.table.work.fingerprint,

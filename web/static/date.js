@@ -87,6 +87,10 @@ function show(part) {
     document.getElementById("more").hidden = false;
     for (const note of part.all.notes) answers.append(el("p", { class: "card warn" }, note));
     if (keeping) document.getElementById("keep").hidden = false;
+    if (!question.like) {
+      const fields = { part: question.part, pieces: question.pieces, by: question.wanted ?? "", earliest: question.earliest ?? "" };
+      answers.append(el("p", { class: "card noprint" }, el("a", { href: `/sooner?${new URLSearchParams(fields)}` }, "What would bring it forward?"), " Extra hours, another machine, two halves, a special collection: each really planned."));
+    }
     return;
   }
   const old = answers.querySelector(`[data-way="${part.way}"]`);

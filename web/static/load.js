@@ -53,7 +53,7 @@ function drawHeat(view, kind, choose) {
     hovertemplate: "%{y}, %{x}: %{customdata}<extra></extra>",
   };
   const layout = {
-    height: (view.by === "day" ? 84 : 60) + 26 * lines.length, width, margin: { l: left, r: 8, t: view.by === "day" ? 60 : 34, b: 8 }, font: FONT, annotations,
+    height: (view.by === "day" ? 102 : 60) + 26 * lines.length, width, margin: { l: left, r: 8, t: view.by === "day" ? 76 : 34, b: 8 }, font: FONT, annotations,
     paper_bgcolor: "#fff", plot_bgcolor: "#fff", dragmode: false,
     xaxis: { side: "top", type: "category", fixedrange: true, ticks: "", tickangle: view.by === "day" ? -60 : 0, dtick: 1 },
     yaxis: { autorange: "reversed", type: "category", fixedrange: true, ticks: "" },

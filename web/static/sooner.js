@@ -37,7 +37,11 @@ function show() {
   const idle = ways.filter((way) => way.nothing);
   const heads = ["", "What", "Ready", "Against the plan", "Extra hours", "Charges, pounds", "Weighs, pounds", "Hurts"];
   find("ways").replaceChildren(el("thead", {}, el("tr", {}, ...heads.map((name) => el("th", { scope: "col" }, name)))), el("tbody", {}, ...gaining.map(line)));
-  find("nothing").replaceChildren(...idle.map((way) => el("li", {}, `${way.texts.join(" ")} It ${way.nothing}.`)));
+  const reasons = [...new Set(idle.map((way) => way.nothing))];
+  find("nothing").replaceChildren(
+    ...reasons.map((reason) =>
+      el("li", {}, el("strong", {}, `${reason[0].toUpperCase()}${reason.slice(1)}`), el("ul", { class: "plain" }, ...idle.filter((way) => way.nothing === reason).map((way) => el("li", {}, way.texts.join(" ")))))),
+  );
   const cautions = [...new Set(gaining.flatMap((way) => way.cautions))];
   find("cautions").replaceChildren(...cautions.map((text) => el("li", {}, text)));
   find("nothing-title").hidden = !idle.length;
@@ -51,7 +55,7 @@ function take(part) {
   } else {
     ways = part.all;
     const reached = ways.some((way) => way.reaches);
-    find("asked").textContent = `Order ${part.order}, due ${part.due}, planned ${part.planned}, wanted by ${part.wanted}. ${reached ? "" : "No way that was tried reaches it."}`;
+    find("asked").textContent = `${part.due ? `Order ${part.order}, due ${part.due}` : "The enquiry"}, planned ${part.planned}, wanted by ${part.wanted}. ${reached ? "" : "No way that was tried reaches it."}`;
     find("weighing").textContent = part.weighing;
   }
   show();
@@ -80,7 +84,7 @@ if (form) {
     find("result").hidden = main.disabled = true;
     try {
       const fields = Object.fromEntries(new FormData(form));
-      const { run } = await postJson("/api/sooner", { ...fields, order: fields.order.trim(), seconds: Number(fields.seconds) });
+      const { run } = await postJson("/api/sooner", { ...fields, order: (fields.order ?? "").trim(), pieces: Number(fields.pieces ?? 0), earliest: fields.earliest || null, seconds: Number(fields.seconds) });
       find("stop").hidden = find("progress").hidden = false;
       find("stop").onclick = () => postJson(`/api/runs/${run}/stop`, {});
       await watch(run);

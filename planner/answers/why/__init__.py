@@ -60,7 +60,7 @@ def why(work: Work, plan: Plan, order: str, rooms: Rooms | None = None) -> Why:
     order
         Its number.
     rooms
-        The leeway of each operation, if it is known already.
+        Looks up how much later each step could start; without it that is left out.
 
     Raises
     ------
@@ -74,9 +74,7 @@ def why(work: Work, plan: Plan, order: str, rooms: Rooms | None = None) -> Why:
         raise Unknown(_unknown("order", order, [o.number for o in work.orders]))
     facts = Facts(work, plan)
     chain = _checked(work, plan, [order_chain(facts, found)])[0]
-    made = _why(
-        facts, found.number, False, found.due_min, chain, _not_planned(facts, found), rooms or Rooms(work, plan)
-    )
+    made = _why(facts, found.number, False, found.due_min, chain, _not_planned(facts, found), rooms)
     short = sum(s.pieces for s in found.sources if s.receipt == NOT_ON_ORDER)
     return made if not short else replace(made, sentence=f"{made.sentence} {short} of {found.part} are not on order.")
 
@@ -88,7 +86,7 @@ def why_batch(work: Work, plan: Plan, batch: str, rooms: Rooms | None = None) ->
         raise Unknown(_unknown("batch", batch, [b.name for b in work.batches]))
     facts = Facts(work, plan)
     chain = _checked(work, plan, [batch_chain(facts, found.index)])[0]
-    return _why(facts, found.name, True, None, chain, "the plan has no time for it", rooms or Rooms(work, plan))
+    return _why(facts, found.name, True, None, chain, "the plan has no time for it", rooms)
 
 
 def why_late(work: Work, plan: Plan) -> list[tuple[str, str]]:
@@ -141,7 +139,7 @@ def _not_planned(facts: Facts, order: Order) -> str:
 
 
 def _why(
-    facts: Facts, name: str, batch: bool, due: int | None, chain: Chain | None, not_planned: str, rooms: Rooms
+    facts: Facts, name: str, batch: bool, due: int | None, chain: Chain | None, not_planned: str, rooms: Rooms | None
 ) -> Why:
     work = facts.work
     due_text = "" if due is None else moment_text(work, due)
@@ -156,7 +154,7 @@ def _why(
         finish=moment_text(work, chain.finish), finish_at=moment_iso(work, chain.finish), finish_min=chain.finish,
         due=due_text, due_min=due, late_min=None if due is None else chain.finish - due,
         origin=_origin(facts, chain), origin_min=chain.origin, lead_min=chain.lead_min, causes=causes(facts, chain, due is not None and chain.finish > due),
-        legs=legs(facts, chain, rooms.of(list(steps))), notes=notes(facts, chain), bits=bits(facts, chain),
+        legs=legs(facts, chain, {} if rooms is None else rooms.of(list(steps))), notes=notes(facts, chain), bits=bits(facts, chain),
     )  # fmt: skip
 
 

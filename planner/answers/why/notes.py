@@ -14,12 +14,14 @@ from planner.plan import Step
 from planner.work import Trip
 
 FIRM = (*QUEUES, *DATES, PartKind.HELD)  # none of these ends sooner because the pieces are there sooner
+FIXED = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)
+WORKED = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING, PartKind.MOVE, PartKind.WAIT, PartKind.OUTSIDE)
 MOST = 3  # of each sort
 
 
 def notes(facts: Facts, chain: Chain) -> tuple[str, ...]:
     """Sentences, the most useful first."""
-    vans = [_van_note(facts, p) for p in reversed(chain.parts) if p.kind is PartKind.VAN]
+    vans = [_van_note(facts, chain, p) for p in reversed(chain.parts) if p.kind is PartKind.VAN]
     return tuple(
         [*_gains_nothing(facts, chain), *vans[:MOST], *list(_kits(facts, chain))[:MOST], *_not_on_order(facts, chain)]
     )
@@ -55,7 +57,7 @@ def _through(facts: Facts, part: Part) -> str:
     return behind(facts, [part])[0].what
 
 
-def _van_note(facts: Facts, part: Part) -> str:
+def _van_note(facts: Facts, chain: Chain, part: Part) -> str:
     """How much later or sooner an outside step could be ready without another collection."""
     assert part.operation is not None
     work, step, ready = facts.work, facts.steps[part.operation], part.start
@@ -68,11 +70,21 @@ def _van_note(facts: Facts, part: Part) -> str:
     )
     if missed is None:
         return f"{text}, and time saved before gains nothing: there is no collection before."
+    before = f"the collection before is on {short_moment_text(work, missed.collect_min)}"
+    since, own_min = _own_before(chain, part)
+    if own_min > missed.cutoff_min - since:
+        return f"{text}, and waiting less before gains nothing: {before}, too soon for its own work alone."
     full = ", which is full" if _is_full(facts, step, missed) else ""
     return (
-        f"{text}, and less than {elapsed_text(ready - missed.cutoff_min)} saved before gains nothing "
-        f"(the collection before is on {short_moment_text(work, missed.collect_min)}{full})."
+        f"{text}, and less than {elapsed_text(ready - missed.cutoff_min)} saved before gains nothing ({before}{full})."
     )
+
+
+def _own_before(chain: Chain, part: Part) -> tuple[int, int]:
+    """The last date to which the way before is kept (the origin without one), and minutes of work on it from there on."""
+    earlier = [p for p in chain.parts if p.end <= part.start]
+    since = max([chain.origin, *(p.end for p in earlier if p.kind in FIXED)])
+    return since, sum(p.minutes for p in earlier if p.start >= since and p.kind in WORKED)
 
 
 def _is_full(facts: Facts, step: Step, trip: Trip) -> bool:

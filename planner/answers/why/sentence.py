@@ -42,12 +42,19 @@ def reason(facts: Facts, chain: Chain, due_min: int | None) -> str:
         return "was due before the plan start"
     all_causes = gathered(facts, chain, late)
     waited = sum(g.minutes for g in all_causes if g.kind in WAITS)
-    if late and due_min is not None and chain.finish - waited > due_min:
-        return (
-            f"too little time: own work, outside work and closed hours alone take {elapsed_text(chain.lead_min - waited)}, "
-            f"{elapsed_text(due_min - chain.origin)} to the due date"
-        )
-    return _said(facts, chain, _chosen(chain, all_causes))
+    said = _said(facts, chain, _chosen(chain, all_causes))
+    if not late or due_min is None or chain.finish - waited <= due_min:
+        return said
+    short = (
+        f"too little time: own work, outside work and closed hours alone take {elapsed_text(chain.lead_min - waited)}, "
+        f"{elapsed_text(due_min - chain.origin)} to the due date"
+    )
+    # what is late by its waits for the most part says them too
+    return (
+        f"{short}; besides, {said if said.startswith('its ') else f'it {said}'}"
+        if 2 * waited >= chain.finish - due_min
+        else short
+    )
 
 
 def _chosen(chain: Chain, causes: list[Gathered]) -> list[Gathered]:

@@ -1,0 +1,44 @@
+"""What became of the dates that were given: what a chance read off the draws has been worth so far.
+
+For each past quote there is the chance that its draws gave for the last day on which the order was not ready: a promise of the
+first day for which the draws gave more would have been kept. Were the draws right, the share of quotes below a chance would be
+that chance (Dawid, Journal of the Royal Statistical Society A 147:278-292, 1984); where it is not, it is what the chance is
+worth (Kuleshov, Fenner and Ermon, Proceedings of Machine Learning Research 80:2796-2804, 2018). What tells one order from
+another is the draws' alone: the record says only how far to go into them, for all orders alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+CREDIBLE = 60  # quotes that weigh as much as taking the draws at their word
+
+
+@dataclass(frozen=True)
+class Record:
+    """``reached`` (sorted): of each quote that is old enough, the chance (0 to 1) its draws gave for the cut-off of the last day
+    before the order was ready; 1 where it is not ready yet."""
+
+    reached: tuple[float, ...] = ()
+
+    @staticmethod
+    def of(reached: Iterable[float]) -> Record:
+        return Record(tuple(sorted(reached)))
+
+    def worth(self, chance: float) -> float:
+        """Share of promises that hold of the first day for which the draws say ``chance`` (0 to 1): as it was, mixed with the
+        draws' own word."""
+        n = len(self.reached)
+        held = float(np.searchsorted(self.reached, chance, side="left"))
+        return (held + CREDIBLE * chance) / (n + CREDIBLE)
+
+    def needed(self, share: float) -> float:
+        """The least chance of the draws that is worth at least ``share``, to a thousandth; 1 where none is."""
+        low, high = 0, 1000
+        while low < high:
+            middle = (low + high) // 2
+            low, high = (low, middle) if self.worth(middle / 1000) >= share else (middle + 1, high)
+        return low / 1000

@@ -1,0 +1,117 @@
+"""Load, limits, months and quantities in a real Chromium: pictures that can be worked, without complaint."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from playwright.sync_api import Browser, Page
+from web_fixtures import made_plan, made_work
+
+from planner.intake import read_shop
+from web.app import create_app
+
+SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
+DRAWN = "() => document.body.dataset.drawn === 'yes'"
+
+
+@pytest.fixture(scope="module")
+def chromium(chromium_path: str) -> Iterator[Browser]:
+    with browser(chromium_path) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def base() -> Iterator[str]:
+    """A made-up plan; the months and quantities are those of the sample shop."""
+    work = made_work()
+    with served(create_app(work, made_plan(work), read_shop(SAMPLE))) as address:
+        yield address
+
+
+@pytest.fixture
+def page(chromium: Browser, base: str) -> Iterator[Page]:
+    with watched(chromium, base) as found:
+        yield found
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
+@pytest.mark.parametrize(
+    "address", ["/load?view=latest&by=week", "/load?view=backlog&by=day", "/months", "/quantities", "/limits"]
+)
+def test_pages_fit_and_complain_of_nothing(chromium: Browser, base: str, address: str, size: tuple[int, int]) -> None:
+    with watched(chromium, base, size) as page:
+        page.goto(base + address)
+        page.wait_for_load_state("networkidle")
+        if address != "/limits":
+            page.wait_for_function(DRAWN)
+        assert page.locator("h1").count() == 1
+        assert fits_sideways(page)
+        shot(page, f"capacity-{address.strip('/').replace('?', '-').replace('&', '-').replace('=', '-')}")
+
+
+def test_a_click_on_a_cell_shows_its_batches(page: Page, base: str) -> None:
+    """Those of the document, the most first."""
+    page.goto(f"{base}/load?view=latest&by=week")
+    page.wait_for_function(DRAWN)
+    cell = page.locator("#heat .nsewdrag").bounding_box()
+    assert cell is not None
+    rows = page.locator("#machine option").count()
+    page.mouse.click(cell["x"] + cell["width"] * 0.4, cell["y"] + cell["height"] * (0.5 / rows))
+    first = page.locator("#machine option").nth(0).inner_text()
+    page.wait_for_function("name => document.getElementById('bars-note').textContent.startsWith(name)", arg=first)
+    week = page.inner_text("#bars-note").removeprefix(f"{first} in ").split(":")[0]
+    data = page.evaluate("async () => (await fetch('/api/load?view=latest&by=week')).json()")
+    cells = next(line for line in data["machines"] if line["name"] == first)["weeks"]
+    expected = next(c for c in cells if c["week"] == week)["batches"]
+    assert page.locator("#behind tbody th").all_inner_texts() == [b["batch"] for b in expected]
+
+
+def test_the_picture_shows_groups_skills_and_people_as_well(page: Page, base: str) -> None:
+    page.goto(f"{base}/load")
+    page.wait_for_function(DRAWN)
+    page.select_option("#kind", "skills")
+    page.wait_for_function("() => document.querySelector('#heat').textContent.includes('inspection')")
+    assert "milling set" in page.locator("#machine option").all_inner_texts()
+    assert "inspection" in (page.text_content("#heat") or "")
+
+
+def test_the_ways_of_load_are_links_that_work_without_a_script(page: Page, base: str) -> None:
+    page.goto(f"{base}/load")
+    page.click("text=Before levelling")
+    assert page.url.endswith("/load?view=latest&by=week")
+    page.click("text=By day")
+    assert page.url.endswith("/load?view=latest&by=day")
+    assert page.locator(".choices [aria-current]").all_inner_texts() == ["Before levelling", "By day"]
+
+
+def test_what_more_would_save_is_asked_for_and_shown(page: Page, base: str) -> None:
+    page.goto(f"{base}/limits")
+    page.evaluate("document.querySelector('select[name=seconds]').append(new Option('4 s', '4'))")
+    page.select_option("select[name=seconds]", "4")
+    page.select_option("select[name=most]", "2")
+    page.click("#ask button.main")
+    page.wait_for_selector("text=planned twice with the same effort", timeout=90_000)
+    assert page.locator("#ask button.main").inner_text() == "Work it out again"
+
+
+def test_a_part_is_chosen_in_the_table_or_the_list(page: Page, base: str) -> None:
+    page.goto(f"{base}/quantities")
+    page.wait_for_function(DRAWN)
+    page.click("[data-part='GR-101']")
+    page.wait_for_function("() => document.querySelector('#curve').textContent.includes('GR-101')")
+    assert "hard anodise is covered from 45 pieces" in page.inner_text("#curve-note")
+    page.select_option("#part", "GR-106")
+    page.wait_for_function("() => document.querySelector('#curve').textContent.includes('GR-106')")
+    assert "bars of 160 parts" in page.inner_text("#curve-note")
+    page.click("#quantities thead button >> text=Suggested")
+    assert page.get_attribute("#quantities thead th:nth-child(5)", "aria-sort") == "ascending"
+
+
+def test_months_and_limits_print_without_what_only_a_screen_needs(page: Page, base: str) -> None:
+    page.emulate_media(media="print")
+    for address, gone in (("/limits", "#ask"), ("/load", ".choices"), ("/quantities", "form.filters")):
+        page.goto(base + address)
+        assert not page.locator(gone).first.is_visible()

@@ -1,0 +1,82 @@
+"""What limits the shop: read off the plan at once; what a tenth more would save is worked out when it is asked for."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, Field
+from starlette.responses import Response
+
+from planner.answers.rows import as_row
+from planner.capacity.limits import MOST, Limit, Limits, candidates, limits, with_savings
+from web.pages import JSON, as_json
+from web.running import Report
+from web.site import Site
+from web.templating import TEMPLATES
+
+SECONDS = 60.0
+SHOWN = 6  # rows of a week on the page
+
+
+class Asked(BaseModel):
+    """How long all planning again may take together, and how many resources are looked at."""
+
+    seconds: float = Field(SECONDS, ge=1, le=600)
+    most: int = Field(MOST, ge=1, le=12)
+
+
+class Started(BaseModel):
+    run: int
+
+
+class _Found:
+    """The limits of one plan: without the savings until they have been worked out."""
+
+    def __init__(self, site: Site) -> None:
+        self._site = site
+
+    @cached_property
+    def now(self) -> Limits:
+        return limits(self._site.work, self._site.plan)
+
+    def work_out(self, report: Report, asked: Asked) -> None:
+        """A run: the answer is kept, and handed out as its one part."""
+
+        def tell(words: str, share: float) -> None:
+            report.say(words=words, share=round(share, 3))
+
+        work, plan = self._site.work, self._site.plan
+        found = with_savings(
+            self.now, work, plan, most=asked.most, seconds=asked.seconds, tell=tell, stop=report.stopped
+        )  # fmt: skip
+        self.__dict__["now"] = found
+        report.part({"limits": as_row(found)})
+
+
+def add_limits(router: APIRouter, site: Site) -> None:
+    """The page, its JSON twin, and the run that plans again."""
+    found = _Found(site)
+
+    @router.get("/limits", include_in_schema=False)
+    def page(request: Request) -> Response:
+        weeks: dict[str, list[Limit]] = {}
+        for row in found.now.weeks:
+            weeks.setdefault(row.week, []).append(row)
+        saved = {} if found.now.savings is None else {(s.kind, s.name): s for s in found.now.savings.found}
+        context = {
+            "page": site, "answer": found.now, "saved": saved, "shown": SHOWN, "seconds": SECONDS,
+            "weeks": weeks, "worst": candidates(found.now, site.work),
+        }  # fmt: skip
+        return TEMPLATES.TemplateResponse(request, "limits.html", context)
+
+    @router.get("/api/limits", name="limits")
+    def twin() -> Response:
+        """What limits the shop week by week; with what more would save once that was asked for."""
+        return Response(as_json(found.now), media_type=JSON)
+
+    @router.post("/api/limits/savings", name="what a tenth more saves")
+    def start(asked: Asked) -> Started:
+        """Plan again with a tenth more of the resources that look worst."""
+        run = site.runs.start("What a tenth more would save", lambda report: found.work_out(report, asked))
+        return Started(run=run)
