@@ -32,9 +32,13 @@ def test_a_folder_becomes_a_store_and_a_folder_again(tmp_path: Path) -> None:
     assert result.exit_code == GOOD
     assert result.stdout.endswith(f" rows taken into {tmp_path / 's.db'}.\n")
     assert run("unload", tmp_path / "s.db", tmp_path / "out").exit_code == GOOD
-    assert {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()} == {
+    assert {p.name: p.read_bytes() for p in (tmp_path / "out").glob("*.csv")} == {
         p.name: p.read_bytes() for p in SHOP.glob("*.csv")
     }
+    orders = tmp_path / "out" / "orders.csv"
+    orders.write_text(orders.read_text("utf-8").replace("GR-120,60", "GR-120,75"), "utf-8")
+    updated = run("store", tmp_path / "out", tmp_path / "s.db", "--update", *NINE)
+    assert updated.stdout == "Entry 2: 1 row taken in from the folder: orders (1).\n"
     again = run("store", SHOP, tmp_path / "s.db")
     assert (again.exit_code, again.stdout) == (FAULTS, "")
     assert "already" in again.stderr

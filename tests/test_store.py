@@ -10,7 +10,7 @@ import pytest
 import sqlalchemy as sa
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from intake_folders import TINY_SHOP, Folder, add, put, text
+from intake_folders import TINY_SHOP, Folder, add, drop, put, text
 
 from planner.explode import explode
 from planner.faults import DataFaults
@@ -21,6 +21,7 @@ from planner.store.edit import add_row, change_row, remove_row
 from planner.store.engine import Database
 from planner.store.folder import take_in, write_out
 from planner.store.schema import metadata
+from planner.store.update import update
 
 SAMPLE = Path(__file__).parent.parent / "sample_shop"
 AT = datetime(2026, 3, 23, 9)
@@ -45,7 +46,7 @@ def test_a_shop_that_was_not_touched_comes_out_byte_for_byte(folder: Path, tmp_p
     with take_in(folder, place, "Ann") as store:
         write_out(store, tmp_path / "out")
     files = {path.name: path.read_bytes() for path in folder.glob("*.csv")}
-    assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == files
+    assert {path.name: path.read_bytes() for path in (tmp_path / "out").glob("*.csv")} == files
     assert read_place(place) == read_shop(folder)
 
 
@@ -258,3 +259,57 @@ def test_new_rows_come_last_and_as_they_would_in_a_file(store: Store, tmp_path: 
     add_row(store, "Ann", AT, "orders", dict(pair.split("=") for pair in cells.split("|")))
     expected = Folder(tmp_path / "shop").edit(add("orders", cells)).read()
     assert shop_of(store.sheets().reading()) == expected
+
+
+# --- a folder edited and taken in again -----------------------------------------------------------------
+
+
+@pytest.fixture
+def written(store: Store, tmp_path: Path) -> Folder:
+    """The store's tables in a folder, to be edited."""
+    out = tmp_path / "out"
+    write_out(store, out)
+    folder = Folder.__new__(Folder)
+    folder.path = out
+    return folder
+
+
+def test_what_was_edited_in_a_folder_is_changed_and_nothing_else(store: Store, written: Folder) -> None:
+    """Meanwhile somebody changed another row of the same table, and one was edited back to what it was."""
+    written.edit(
+        put("orders", 4, "quantity", "75"),
+        drop("leave", 2),
+        add("stock", "part=GR-110|quantity=7"),
+        put("hours", 2, "to", "11:45"),
+    )
+    other = row_of(store, "orders", order="O-1")
+    change_row(store, "Ben", AT, "orders", other.id, 1, {"note": "by van"})
+    entry = update(store, written.path, "Ann", AT)
+    assert entry.words == "5 rows taken in from the folder: hours (2), leave (1), orders (1), stock (1)."
+    assert row_of(store, "orders", order="O-3")["quantity"] == "75"
+    assert row_of(store, "orders", order="O-1")["note"] == "by van"
+    assert row_of(store, "stock", part="GR-110")["quantity"] == "7"
+    assert store.sheets().rows("leave") == ()
+    assert {(r["from"], r["to"]) for r in store.sheets().rows("hours") if (r["calendar"], r["weekday"]) == ("day", "Mon")} == {
+        ("08:00", "11:45"), ("12:30", "16:30")
+    }  # fmt: skip
+    assert read_shop(written.path) == shop_of(store.sheets().reading())
+    assert update(store, written.path, "Ann", AT).words == "0 rows taken in from the folder."
+    assert row_of(store, "orders", order="O-1")["note"] == "by van"
+
+
+def test_a_row_that_two_have_edited_is_told_and_nothing_is_taken_in(store: Store, written: Folder) -> None:
+    written.edit(put("orders", 4, "quantity", "75"), put("orders", 3, "quantity", "30"))
+    row = row_of(store, "orders", order="O-3")
+    change_row(store, "Ben", AT, "orders", row.id, 1, {"quantity": "80"})
+    before = store.sheets()
+    with pytest.raises(Stale, match="quantity 80"):
+        update(store, written.path, "Ann", AT)
+    assert store.sheets() == before
+
+
+def test_a_folder_with_faults_or_of_unknown_origin_is_not_taken_in(store: Store, written: Folder) -> None:
+    with pytest.raises(StoreFault, match="not written by a store"):
+        update(store, TINY_SHOP, "Ann", AT)
+    with pytest.raises(DataFaults):
+        update(store, written.edit(put("orders", 4, "quantity", "lots")).path, "Ann", AT)

@@ -7,11 +7,14 @@ from typing import Annotated
 
 import typer
 
-from planner.cli.arguments import AsJson, StoreDb, Who
+from planner.cli.arguments import AsJson, At, StoreDb, Who, store_place
 from planner.cli.output import plain_faults, say, say_json
+from planner.cli.rows import tell_entry
 from planner.counted import counted
+from planner.day.clock import moment_in
 from planner.store import Store
 from planner.store.folder import take_in, write_out
+from planner.store.update import update as update_from
 
 
 def store(
@@ -19,10 +22,19 @@ def store(
         Path, typer.Argument(metavar="SHOP", exists=True, file_okay=False, help="Folder with the shop's tables.")
     ],
     db: Annotated[str, typer.Argument(metavar="DB", help="A file to make, or postgresql://user@host/name.")],
+    update: Annotated[
+        bool, typer.Option("--update", help="Into a store that is there: what was edited in a folder that it wrote.")
+    ] = False,
     who: Who = "",
+    at: At = None,
     as_json: AsJson = False,
 ) -> None:
     """Take a shop's tables into a new store, where they live through the day."""
+    if update:
+        with plain_faults(as_json), Store(store_place(db)) as kept:
+            entry = update_from(kept, folder, who, moment_in(kept, at))
+        tell_entry(entry, as_json)
+        return
     with plain_faults(as_json), take_in(folder, db if "://" in db else Path(db), who) as made:
         rows = sum(len(sheet.rows) for sheet in made.sheets().written)
         tables = len(list(made.sheets().written))

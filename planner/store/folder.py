@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from planner.intake import read_shop
@@ -10,6 +11,8 @@ from planner.store.sheets import TABLE, Cells, Sheet, sheet_of
 from planner.store.store import Store
 from planner.store.trouble import StoreFault
 from planner.whole_file import write_whole
+
+MARK = ".batchwright.json"  # as of which entry a folder was written; begins with a dot, so that intake passes it over
 
 
 def take_in(folder: Path, place: ShopPlace, who: str) -> Store:
@@ -34,10 +37,11 @@ def take_in(folder: Path, place: ShopPlace, who: str) -> Store:
     shop = read_shop(folder)
     if isinstance(place, Path) and place.exists():
         raise StoreFault(f"{place}: there is a file of that name already; name another one.")
-    return Store.make(place, _sheets_of(folder), who, shop.settings.plan_start)
+    return Store.make(place, sheets_of(folder), who, shop.settings.plan_start)
 
 
-def _sheets_of(folder: Path) -> list[tuple[Sheet, list[Cells]]]:
+def sheets_of(folder: Path) -> list[tuple[Sheet, list[Cells]]]:
+    """The tables of a folder that intake has found to be good: sheets without rows, and their rows' cells."""
     names = {path.name.casefold(): path for path in folder.iterdir()}
     found = ((table, names[f"{name}.csv"]) for name, table in TABLE.items() if f"{name}.csv" in names)
     return [sheet_of(table, path.name, path.read_bytes()) for table, path in found]
@@ -58,9 +62,22 @@ def write_out(store: Store, folder: Path) -> list[str]:
         folder.mkdir(parents=True, exist_ok=True)
         if any(folder.iterdir()):
             raise StoreFault(f"{folder}: the folder is not empty; name a new one.")
-        sheets = list(store.sheets().written)
-        for sheet in sheets:
-            write_whole(folder / sheet.file, sheet.to_bytes())
     except OSError as fault:
-        raise StoreFault(f"{folder}: the tables cannot be written there ({fault.strerror or fault}).") from fault
-    return [sheet.file for sheet in sheets]
+        raise _not_written(folder, fault) from fault
+    return write_over(store, folder)
+
+
+def write_over(store: Store, folder: Path) -> list[str]:
+    """As :func:`write_out`, over a folder that is there; notes in it as of which entry it was written."""
+    sheets = store.sheets()
+    try:
+        for sheet in sheets.written:
+            write_whole(folder / sheet.file, sheet.to_bytes())
+        write_whole(folder / MARK, json.dumps({"entry": sheets.entry}) + "\n")
+    except OSError as fault:
+        raise _not_written(folder, fault) from fault
+    return [sheet.file for sheet in sheets.written]
+
+
+def _not_written(folder: Path, fault: OSError) -> StoreFault:
+    return StoreFault(f"{folder}: the tables cannot be written there ({fault.strerror or fault}).")
