@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from builders import ShopBuilder, days
 
+from planner.capacity.waiting import waiting_by_load
 from planner.plan import Listed, Plan
-from planner.risk.allowance import Station, delayed, later_min, station_of
+from planner.risk.allowance import Station, delayed, later_min, station_of, stations_of
 from planner.search import search
 from planner.work import Work
 from planner.worktime import OpenTime
@@ -52,6 +55,17 @@ def test_stations_from_what_was_booked() -> None:
     assert station_of(2, 4000, held[:19]) is None
     busy = station_of(1, 100, held)
     assert busy is not None and busy.used_share < 1
+
+
+def test_stations_from_what_is_planned() -> None:
+    """25 operations of 60 minutes with nothing before them: the load that the capacity answers give, and no spread."""
+    builder = ShopBuilder().machine("L", days(26, (0, 480))).calendar("shop", days(26, (0, 480)), shop=True)
+    for i in range(25):
+        builder.batch(f"B{i}").op("L", cycle=3600).order(f"O{i}", f"B{i}", due=9999)
+    work, plan = planned(builder)
+    (waiting,) = waiting_by_load(work, plan)
+    assert stations_of([waiting]) == {"L": Station(1, waiting.at[0].load_percent / 100, 60, 0.0)}
+    assert stations_of([replace(waiting, jobs=19)]) == {}
 
 
 def planned(builder: ShopBuilder, *first: str) -> tuple[Work, Plan]:

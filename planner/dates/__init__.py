@@ -15,7 +15,8 @@ from typing import Any
 
 from planner.answers.rows import as_row
 from planner.answers.wording import moment_text
-from planner.dates.assumed import assumed
+from planner.capacity.waiting import waiting_by_load
+from planner.dates.assumed import assumed, later_work
 from planner.dates.chances import DRAWS, with_chances
 from planner.dates.enquiry import Asked, Enquiry, asked
 from planner.dates.part_of_it import part_of_it
@@ -25,6 +26,7 @@ from planner.dates.yielding import FAR_MORE, hitting, unbroken
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
 from planner.risk import spreads_of
+from planner.risk.allowance import stations_of
 from planner.search.limit import Limit
 from planner.verify import verify
 
@@ -116,6 +118,7 @@ class _Asking:
         self.sure, self.draws, self.tell = sure, draws, tell
         self.asked = asked(job, enquiry)
         self.spreads = spreads_of(self.asked.shop, self.asked.work)
+        self.stations = stations_of(waiting_by_load(job.work, job.plan))
         self.notes: list[str] = []
         self.reply_sec = 0.0  # what explaining and drawing the last answer took: as much is kept for each to come
         self.to_come = 1 if enquiry.wanted is None else 3
@@ -133,7 +136,7 @@ class _Asking:
         two = self._reply(UNBROKEN, best, proved)
         four = self._part(best)
         three = self._hitting(best)
-        return self._dates(one, two, three, four, assumed(self.job, self.asked, best))
+        return self._dates(one, two, three, four, (*assumed(self.job, self.asked, best), *later_work(self.stations)))
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
         began = self.limit.spent
@@ -144,7 +147,7 @@ class _Asking:
         found = reply(self.job, asked, way, plan, proved)
         self.tell(way, found)
         spreads = self.spreads if asked is self.asked else spreads_of(asked.shop, asked.work)
-        found = with_chances(asked, found, spreads, self.sure, self.draws, self.seed)
+        found = with_chances(asked, found, spreads, self.stations, self.sure, self.draws, self.seed)
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
         self.to_come -= way != BEHIND

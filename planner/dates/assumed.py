@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from planner.answers.wording import moment_text
 from planner.counted import counted
 from planner.dates.enquiry import Asked, own_batches
 from planner.explode.giving import NOT_ON_ORDER
 from planner.main_job import Job
 from planner.plan import Plan
+from planner.risk.allowance import Station
 from planner.work import Kind, Operation
 
 
@@ -21,6 +24,17 @@ def assumed(job: Job, asked: Asked, plan: Plan) -> tuple[str, ...]:
         *_outside(asked, plan, own),
         *_equipment(asked, plan, own),
         *sorted(set(asked.work.assumptions) - set(job.work.assumptions) - set(_own_lines(asked))),
+    )
+
+
+def later_work(stations: Mapping[str, Station]) -> tuple[str, ...]:
+    """What is taken of orders that are still to come."""
+    if not stations:
+        return ()
+    name, fullest = max(stations.items(), key=lambda s: (s[1].used_share, s[0]))
+    return (
+        "Orders go on coming as now: where the plan has gaps before it, likely and safe dates leave time for them "
+        f"({name}: {100 * fullest.used_share:.0f} % used).",
     )
 
 

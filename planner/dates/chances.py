@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+
+import numpy as np
 
 from planner.answers.wording import BEYOND, day_text, moment_text
 from planner.dates.enquiry import Asked
 from planner.dates.placing import as_listed, finish_of
 from planner.dates.replies import Reply
 from planner.risk import Spreads, draw, safe_day
+from planner.risk.allowance import Station, delayed, later_min, shop_hours
 from planner.work import NEVER
 
 DRAWS = 300
 
 
-def with_chances(asked: Asked, found: Reply, spreads: Spreads, sure: float, draws: int = DRAWS, seed: int = 1) -> Reply:
+def with_chances(
+    asked: Asked, found: Reply, spreads: Spreads, stations: Mapping[str, Station], sure: float, draws: int = DRAWS,
+    seed: int = 1,
+) -> Reply:  # fmt: skip
     """The reply with its likely date, its safe day and the chance of the wanted date.
 
     Draws hold the plan's running order. Where an enquiry stands in gaps that no running order gives to the minute, the
@@ -22,6 +29,9 @@ def with_chances(asked: Asked, found: Reply, spreads: Spreads, sure: float, draw
 
     Parameters
     ----------
+    stations
+        Machine groups as queues by name: where the enquiry stands behind gaps of the plan, time is left for work that is not
+        ordered yet (:func:`planner.risk.allowance.later_min`).
     sure
         Share of the draws that are ready by the safe day, 0 to 1.
     """
@@ -31,10 +41,12 @@ def with_chances(asked: Asked, found: Reply, spreads: Spreads, sure: float, draw
         return found
     seen = draw(asked.work, plan, spreads, draws, seed)
     shift = found.ready_min - finish_of(asked, plan)
-    likely, safe = (min(NEVER, seen.at(asked.order, share) + shift) for share in (0.5, sure))
+    later = later_min(asked.work, plan, asked.order, stations, draws, seed)
+    finish = delayed(seen.finish[:, asked.order], later, shop_hours(asked.work)) + shift
+    likely, safe = (min(NEVER, int(np.quantile(finish, share, method="inverted_cdf"))) for share in (0.5, sure))
     day = safe_day(asked.shop, safe)
     wanted = asked.wanted_min
-    by_then = None if wanted is None else float((seen.finish[:, asked.order] + shift <= wanted).mean())
+    by_then = None if wanted is None else float((finish <= wanted).mean())
     return replace(
         found,
         likely=moment_text(asked.work, likely), likely_min=likely,

@@ -10,17 +10,19 @@ hold the machines of a group, and how much of their open time that is. ``scripts
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from planner.capacity.queueing import vut_wait
+from planner.capacity.waiting import Waiting
 from planner.plan import Plan
-from planner.work import Batch, Kind, Work
+from planner.work import NEVER, Batch, Kind, Work
 from planner.worktime import OpenTime
 
 FULLEST = 0.97  # utilisation that is reckoned with at most: beyond it a queue never settles
-ENOUGH = 20  # bookings of a group before its queue is reckoned with
+ENOUGH = 20  # bookings (or planned operations) of a group before its queue is reckoned with
 
 
 @dataclass(frozen=True)
@@ -39,11 +41,8 @@ class Station:
 
     @property
     def wait_min(self) -> float:
-        """Mean wait in the long run, open minutes (Sakasegawa, Annals of the Institute of Statistical Mathematics 29:67-75,
-        1977; with one machine it is Kingman's)."""
-        power = (2 * (self.machines + 1)) ** 0.5 - 1
-        time_min = self.job_min / (self.machines * (1 - self.used_share))
-        return (self.cv2_gap + self.cv2_job) / 2 * self.used_share**power * time_min
+        """Mean wait in the long run, open minutes."""
+        return vut_wait(self.cv2_gap, self.cv2_job, self.used_share, self.job_min, self.machines)
 
     def queue_min(self, gap_min: float, chance: np.ndarray, normal: np.ndarray) -> np.ndarray:
         """Wait that an empty queue has come to after ``gap_min`` open minutes: one for each chance in (0, 1] and normal number.
@@ -67,6 +66,15 @@ def station_of(machines: int, open_min: float, held_min: Sequence[float]) -> Sta
     held = np.array(held_min, float)
     mean = float(held.mean())
     return Station(machines, min(FULLEST, float(held.sum()) / open_min), mean, float(held.var()) / mean**2)
+
+
+def stations_of(waiting: Iterable[Waiting]) -> dict[str, Station]:
+    """Groups as queues by what is planned on them, where nothing was booked (``planner.capacity.waiting``)."""
+    return {
+        w.group: Station(w.machines, min(FULLEST, w.at[0].load_percent / 100), w.job_min, w.job_cv2)
+        for w in waiting
+        if w.jobs >= ENOUGH
+    }
 
 
 def later_min(work: Work, plan: Plan, order: int, stations: Mapping[str, Station], draws: int, seed: int) -> np.ndarray:
@@ -128,3 +136,9 @@ def delayed(finish: np.ndarray, later: np.ndarray, hours: OpenTime) -> np.ndarra
     done = worked[at] + np.clip(finish - edges[at, 0], 0, edges[at, 1] - edges[at, 0]) + np.ceil(later)
     to = np.clip(np.searchsorted(worked, done, side="left") - 1, 0, len(edges) - 1)
     return np.where(later > 0, np.maximum(finish, edges[to, 0] + done - worked[to]), finish).astype(np.int64)
+
+
+def shop_hours(work: Work) -> OpenTime:
+    """Hours of the shop calendar; all hours where there is none."""
+    calendar = work.shop_calendar
+    return OpenTime(((-NEVER, NEVER),) if calendar is None else tuple(work.move_calendars[calendar]))

@@ -17,10 +17,9 @@ from planner.dates.enquiry import asked
 from planner.dates.placing import behind, retimed
 from planner.main_job import Job
 from planner.risk import draw
-from planner.risk.allowance import delayed, later_min
+from planner.risk.allowance import delayed, later_min, shop_hours
 from planner.risk.record import Record
 from planner.work import Work
-from planner.worktime import OpenTime
 from replay.learning import Bookings
 from replay.stream import Enquiry
 from replay.world import World, day_of
@@ -58,11 +57,11 @@ def quoted(job: Job, number: str, day: int, world: World, bookings: Bookings, dr
     """The quote of an order that is in the plan."""
     order = next(o for o in job.work.orders if o.number == number)
     planned = order_finish(job.work, job.plan.step_of(), order)
-    assert planned is not None and job.work.shop_calendar is not None
+    assert planned is not None
     plain = draw(job.work, job.plan, bookings.spreads(job.shop, job.work, day), draws=draws, seed=seed)
     finish = plain.finish[:, order.index]
     later = later_min(job.work, job.plan, order.index, bookings.stations(job.shop), draws, seed)
-    put_off = delayed(finish, later, OpenTime(job.work.move_calendars[job.work.shop_calendar]))
+    put_off = delayed(finish, later, shop_hours(job.work))
     return Quote(day, planned, np.sort(put_off), finish, later, backlog_days(job, world), bookings.record(day))
 
 
