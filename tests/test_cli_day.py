@@ -29,7 +29,8 @@ def data(*words: object) -> dict:
 
 def test_a_folder_becomes_a_store_and_a_folder_again(tmp_path: Path) -> None:
     result = run("store", SHOP, tmp_path / "s.db", "--who", "Ann")
-    assert (result.exit_code, result.stdout) == (GOOD, f"27 tables with 107 rows taken into {tmp_path / 's.db'}.\n")
+    assert result.exit_code == GOOD
+    assert result.stdout.endswith(f" rows taken into {tmp_path / 's.db'}.\n")
     assert run("unload", tmp_path / "s.db", tmp_path / "out").exit_code == GOOD
     assert {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()} == {
         p.name: p.read_bytes() for p in SHOP.glob("*.csv")

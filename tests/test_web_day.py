@@ -100,6 +100,34 @@ def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -
     assert client.get("/api/lists").json() == before
 
 
+def test_an_event_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: TestClient) -> None:
+    event = {"what": "down", "subject": "L2", "until": "2026-03-23T12:00", "who": "Ben", "reason": "coolant"}
+    assert (
+        client.post("/api/events", json=event).json()["words"]
+        == "L2 is down from 2026-03-23 09:30 to 2026-03-23 12:00."
+    )
+    assert (
+        "There is no machine" in client.post("/api/events", json={**event, "subject": "L9"}).json()["error"]["detail"]
+    )
+    assert client.post("/api/events", json={**event, "what": "tea"}).status_code == 422
+
+
+def test_a_decision_tells_what_it_breaks_and_changes(shop: Day, client: TestClient) -> None:
+    """The assembly of O-2 is moved to a time at which its components are not there."""
+    decision = {
+        "what": "move",
+        "batch": "O-2-1",
+        "operation": 10,
+        "machine": "A1",
+        "until": "2026-03-24T08:00",
+        "who": "Ben",
+    }
+    said = client.post("/api/decisions", json=decision).json()
+    assert said["breaks"] and said["plan"] == 2 and said["changes"]
+    assert "Plan 2 by Ben waits for a decision" in client.get("/today").text
+    assert client.post("/api/decisions", json={**decision, "batch": "B-1"}).status_code == 409
+
+
 # --- in a browser -------------------------------------------------------------------------------------
 
 
@@ -133,3 +161,42 @@ def test_today_can_be_read_and_a_booking_undone_there(page: tuple[Page, str], sh
     view.get_by_role("button", name="Undo", exact=True).first.click()
     view.get_by_text("Undone: 1 piece good of batch B-1 operation 10.", exact=True).wait_for()
     assert shop.step("B-1", 10)["good"] == "22"
+
+
+def test_what_happened_is_said_in_ten_seconds(page: tuple[Page, str], shop: Day) -> None:
+    view, address = page
+    view.goto(f"{address}/today")
+    view.fill("#who", "Ben")
+    view.get_by_text("Something happened").click()
+    view.select_option("#event select[name=what]", "down")
+    view.fill("#event input[name=subject]", "M1")
+    view.fill("#event input[name=until]", "2026-03-26T16:00")
+    assert not view.get_by_label("Pieces").is_visible()
+    shot(view, "event")
+    view.get_by_role("button", name="Enter it").click()
+    view.locator("#status", has_text="M1 is down from 2026-03-23 09:30 to 2026-03-26 16:00.").wait_for()
+    assert shop.row("downtime", machine="M1", reason="")["to"] == "2026-03-26 16:00"
+
+
+def test_a_bar_is_dragged_and_the_plan_timed_again(shop: Day, chromium: Browser) -> None:
+    """The first batch that is not begun on L1 goes a day to the right."""
+    with served(create_store_app(shop.store)) as address, watched(chromium, address, WIDE) as view:
+        view.goto(f"{address}/plan")
+        view.locator("#chart[data-drawn=yes]").wait_for()
+        view.fill("#who", "Ben")
+        view.check("#move-drag")
+        op = shop.followed.work.places["O-1/GR-110-1", 10]
+        view.evaluate("op => window.planChart.bring(window.planChart.barOf.get(op), true)", op)
+        box = view.evaluate("op => window.planChart.boxOf(op)", op)
+        a_day = view.evaluate("1440 * window.planChart.layout.scale")
+        x, y = box["x"] + min(4, box["width"] / 2), box["y"] + box["height"] / 2
+        view.mouse.move(x, y)
+        view.mouse.down()
+        view.mouse.move(x + a_day / 2, y, steps=4)
+        shot(view, "drag")
+        view.mouse.move(x + a_day, y, steps=4)
+        view.mouse.up()
+        view.get_by_text("waits: look at it and decide").wait_for()
+        shot(view, "dragged")
+    pin = shop.row("pins", batch="O-1/GR-110-1", operation=10)
+    assert (pin["machine"], pin["not_before"][:10]) == ("L1", "2026-03-24")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, TypeVar
 
 from fastapi import APIRouter, Request
@@ -15,16 +15,23 @@ from starlette.responses import Response
 from planner.day import acceptance
 from planner.day.bookings import HANDLERS, book
 from planner.day.clock import moment_in
+from planner.day.decisions import HANDLERS as DECISIONS
+from planner.day.decisions import Decision, decide
 from planner.day.differences import differences
+from planner.day.events import HANDLERS as EVENTS
+from planner.day.events import happen
+from planner.day.happening import Event
+from planner.day.moving import breaches_of_move
 from planner.day.record import Booking
 from planner.day.refusal import Refused
-from planner.day.replan import plan_from_now
+from planner.day.replan import plan_from_now, time_again
 from planner.day.station import OUTSIDE, Station, station
 from planner.day.today import Today, today
 from planner.day.undo import undo
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
 from planner.search import Progress
+from planner.shop import Shop
 from planner.store import Entry, Stale, Store, StoreFault
 from web.errors import NotHere
 from web.running import Report
@@ -54,11 +61,45 @@ class Booked(BaseModel):
     of_good: bool = False
 
 
+class Happened(BaseModel):
+    """What the page sends of an event; which fields count depends on ``what``."""
+
+    what: str
+    subject: str = Field(min_length=1, max_length=200)
+    who: str = Who
+    until: datetime | None = None
+    day: date | None = None
+    quantity: int | None = Field(None, ge=0, le=10_000_000)
+    priority: str = ""
+    due: str = Field("", max_length=20)
+    revision: str = Field("", max_length=50)
+    reason: str = Field("", max_length=200)
+
+
+class Decided(BaseModel):
+    """What the plan page sends of a decision. ``until``: local moment, to which a step is moved or held."""
+
+    what: str
+    batch: str
+    operation: int = Field(ge=1)
+    who: str = Who
+    machine: str = ""
+    until: datetime | None = None
+
+
 class Said(BaseModel):
     """An entry as the page tells it."""
 
     entry: int
     words: str
+
+
+class Retimed(Said):
+    """``changes``: what the plan timed again changes against the accepted one; it waits as ``plan``."""
+
+    breaks: list[str]
+    plan: int | None
+    changes: list[str] | None
 
 
 class Named(BaseModel):
@@ -94,7 +135,7 @@ def add_day(router: APIRouter, site: Site) -> None:
     def today_page(request: Request) -> Response:
         with _told(), Store(place) as store:
             found, waiting = today(store, job), _waiting(store, job)
-        context = {"page": site, "answer": found, "waiting": waiting, "seconds": SECONDS}
+        context = {"page": site, "answer": found, "waiting": waiting, "seconds": SECONDS, "names": _names(job.shop)}
         return TEMPLATES.TemplateResponse(request, "today.html", context)
 
     @router.get("/api/today", name="today")
@@ -123,6 +164,32 @@ def add_day(router: APIRouter, site: Site) -> None:
             raise HTTPException(422, f"There is no booking '{booked.what}'; there are {', '.join(HANDLERS)}.")
         fields = booked.model_dump(exclude={"who"})
         return entered(lambda store, at: book(store, booked.who, Booking(**fields, at=at)))
+
+    @router.post("/api/events", name="enter an event")
+    def event(happened: Happened) -> Said:
+        """Enter what happened to a machine, a person, an order, a van."""
+        if happened.what not in EVENTS:
+            raise HTTPException(422, f"There is no event '{happened.what}'; there are {', '.join(EVENTS)}.")
+        fields = happened.model_dump(exclude={"who"})
+        return entered(lambda store, at: happen(store, happened.who, Event(**fields, at=at)))
+
+    @router.post("/api/decisions", name="decide about a step")
+    def decision(decided: Decided) -> Retimed:
+        """Enter a decision; what it breaks as the plan stands, and what it changes with the plan timed again."""
+        if decided.what not in DECISIONS:
+            raise HTTPException(422, f"There is no decision '{decided.what}'; there are {', '.join(DECISIONS)}.")
+        name = (decided.batch, decided.operation)
+        until = None if decided.until is None else decided.until.replace(tzinfo=None, second=0, microsecond=0)
+        with _told(), Store(place) as store:
+            at = moment_in(store)
+            moves = decided.what == "move" and until is not None and decided.machine
+            breaks = breaches_of_move(store, name, decided.machine, until) if moves and until else []
+            entry = decide(store, decided.who, Decision(decided.what, name, at, decided.machine, until=until))
+            found = time_again(store, decided.who, at)
+            words = list(differences(job, found.job).words) if found and found.number else None
+        return Retimed(
+            entry=entry.id, words=entry.words, breaks=breaks, plan=found.number if found else None, changes=words
+        )
 
     @router.post("/api/undo", name="undo an entry")
     def undo_it(named: Named) -> Said:
@@ -165,6 +232,16 @@ def _station(place: Any, job: Job, name: str) -> Station:
             return station(store, job, name)
         except KeyError as unknown:
             raise NotHere(f"The shop has no machine {name}. Choose one on the booking page.") from unknown
+
+
+def _names(shop: Shop) -> dict[str, list[str]]:
+    """What events are about, by the table they are in."""
+    receipts = sorted(r.reference for r in shop.receipts)
+    return {
+        "machines": sorted(shop.machines), "people": sorted(shop.people), "suppliers": sorted(shop.suppliers),
+        "orders": sorted(shop.orders), "receipts": receipts, "coming": sorted([*shop.orders, *shop.batches, *receipts]),
+        "parts": sorted(shop.parts), "batches": sorted(shop.batches), "classes": sorted(shop.classes),
+    }  # fmt: skip
 
 
 def _waiting(store: Store, job: Job) -> dict[str, Any] | None:

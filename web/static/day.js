@@ -1,15 +1,15 @@
 // Booking, undoing, planning from now, yes and no: sends what was entered and shows what came of it.
 
 import { el, getJson, postJson } from "./dom.js";
+import { askName, keepName, nameIn } from "./who.js";
 
 const who = document.getElementById("who");
 const status = document.getElementById("status");
 const faults = document.getElementById("faults");
-const KEPT = "batchwright-who";
 
 if (who) {
-  who.value = localStorage.getItem(KEPT) || "";
-  who.addEventListener("change", () => localStorage.setItem(KEPT, who.value.trim()));
+  askName(who);
+  who.addEventListener("change", () => keepName(who));
   document.getElementById("who-form").addEventListener("submit", (event) => event.preventDefault());
 }
 const told = sessionStorage.getItem("batchwright-told");
@@ -17,12 +17,9 @@ if (told && status) status.textContent = told;
 sessionStorage.removeItem("batchwright-told");
 
 function name() {
-  if (!who.value.trim()) {
-    who.focus();
-    throw new Error("Say your name first: it stands beside what is entered.");
-  }
-  localStorage.setItem(KEPT, who.value.trim());
-  return who.value.trim();
+  const given = nameIn(who);
+  keepName(who);
+  return given;
 }
 
 function show(fault) {
@@ -47,6 +44,28 @@ async function send(address, record, button) {
 for (const button of document.querySelectorAll("[data-send]")) {
   const number = button.dataset.number ? Number(button.dataset.number) : null;
   button.addEventListener("click", () => send(button.dataset.send, { number }, button));
+}
+
+// What happened: the fields that each kind of event has.
+const happened = document.getElementById("event");
+if (happened) {
+  const kind = happened.elements.what;
+  const offer = () => {
+    const [of, ...fields] = kind.selectedOptions[0].dataset.fields.split(" ");
+    happened.elements.subject.setAttribute("list", `names-${of}`);
+    for (const label of happened.querySelectorAll("[data-field]")) label.hidden = !fields.includes(label.dataset.field);
+  };
+  kind.addEventListener("change", offer);
+  offer();
+  happened.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const record = { what: kind.value, subject: happened.elements.subject.value.trim() };
+    for (const label of happened.querySelectorAll("[data-field]:not([hidden])")) {
+      const { value } = label.querySelector("input, select");
+      if (value !== "") record[label.dataset.field] = label.dataset.field === "quantity" ? Number(value) : value;
+    }
+    send("/api/events", record, event.submitter);
+  });
 }
 
 const COUNTS = { good: "good", scrap: "scrap", rework: "rework", "came back": "scrap", "first-off failed": "scrap", finish: "good", stop: "good" };

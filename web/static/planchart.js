@@ -6,6 +6,7 @@ import { AXIS_HEIGHT, Painter, classFill } from "./chart-draw.js";
 import { RowTable } from "./chart-table.js";
 import { Details } from "./chart-details.js";
 import { followPointer } from "./chart-pointer.js";
+import { movable } from "./chart-move.js";
 
 const find = (id) => document.getElementById(id);
 
@@ -307,6 +308,7 @@ function openFromAddress(plan) {
 foldOn(window.matchMedia("(max-width: 40rem)"));
 try {
   const plan = new PlanChart(await getJson("/api/plan"));
+  movable(plan); // before what follows the pointer: a bar that is dragged does not move the chart
   wire(plan);
   openFromAddress(plan);
   window.planChart = plan;
