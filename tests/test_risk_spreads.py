@@ -232,7 +232,6 @@ def test_a_safe_day_is_that_of_the_first_cut_off_of_an_open_day(tmp_path: Path) 
     monday = clock.due(date(2026, 3, 23))
     assert safe_day(shop, monday) == date(2026, 3, 23)
     assert safe_day(shop, monday + 1) == date(2026, 3, 24)
-    assert safe_day(clock, monday, allowance_min=1) == date(2026, 3, 24)
     closed = [day for day in range(1, 29) if not clock.open_on(date(2026, 4, day))]
     assert {3, 6} <= set(closed)
     assert safe_day(clock, clock.due(date(2026, 4, 2)) + 1) == date(2026, 4, 7)
