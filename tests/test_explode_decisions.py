@@ -239,6 +239,54 @@ def test_running_work_is_before_all_accepted_steps_of_its_machine() -> None:
     assert work.kept == (Kept(at["C3-1"], LATHE, at["B1"]),)
 
 
+# --- kept off machines, kept together, frozen --------------------------------------------------------
+
+
+def test_a_step_is_kept_off_machines_as_long_as_another_can_do_it() -> None:
+    work = pinned(Pin("C1-1", 10, not_machines=("LATHE",)))
+    assert [a.machine for a in work.operations[0].alternatives] == [LATHE2]
+    both = pinned(Pin("C1-1", 10, not_machines=("LATHE", "LATHE2")))
+    assert len(both.operations[0].alternatives) == 2
+    assert both.left_out == (
+        "Pin of batch C1-1 operation 10: not on LATHE, LATHE2 not kept, nothing else can do the operation.",
+    )
+
+
+def test_a_pin_and_a_barred_machine_that_contradict_each_other_keep_the_machine() -> None:
+    work = pinned(Pin("C1-1", 10, "LATHE", not_machines=("LATHE",)))
+    assert (work.operations[0].pin_machine, len(work.operations[0].alternatives)) == (LATHE, 2)
+    assert len(work.left_out) == 1
+
+
+def test_what_is_to_be_right_after_another_step_has_a_firm_price() -> None:
+    """Also far beyond the days in which other changes have one, and in place of what the accepted plan had."""
+    follow = Pin("C2-1", 10, "LATHE", after_batch="C1-1", after_operation=10)
+    accepted = (step("C2-1", "LATHE", "2026-03-23T08:00:00+00:00"), step("C3-1", "LATHE", "2026-03-23T09:00:00+00:00"))
+    work = explode(four(pins=(follow,)), accepted)
+    at = index(work)
+    assert work.kept == (Kept(at["C2-1"], LATHE, at["C1-1"], 100), Kept(at["C3-1"], LATHE, at["C2-1"]))
+    assert explode(four(pins=(follow,), settings={"change_days": 0})).kept == (
+        Kept(at["C2-1"], LATHE, at["C1-1"], 100),
+    )
+
+
+def test_what_follows_a_step_that_is_done_is_first_on_its_machine() -> None:
+    done = open_batch("B1", "P", 10, order="C1", progress=(Progress(10, "done"),))
+    work = explode(four(batches=(done,), pins=(Pin("C2-1", 10, "LATHE", after_batch="B1", after_operation=10),)))
+    assert work.kept == (Kept(index(work)["C2-1"], LATHE, None, 100),)
+
+
+def test_a_follower_of_something_that_is_gone_is_free() -> None:
+    assert explode(four(pins=(Pin("C2-1", 10, "LATHE", after_batch="X", after_operation=10),))).kept == ()
+
+
+def test_in_the_frozen_hours_a_change_has_a_hundred_times_the_price() -> None:
+    """Four hours from 08:00 on: 11:59 is frozen, 12:00 is not."""
+    accepted = (step("C1-1", "LATHE", "2026-03-23T11:59:00+00:00"), step("C2-1", "LATHE2", "2026-03-23T12:00:00+00:00"))
+    assert [k.weight for k in explode(four(settings={"frozen_hours": 4}), accepted).kept] == [100, 1]
+    assert [k.weight for k in explode(four(), accepted).kept] == [1, 1]
+
+
 def test_settings_become_prices_and_rules() -> None:
     settings = {
         "wip_weight": 2,

@@ -276,6 +276,44 @@ PINS = [
         [put("pins", 3, "person", ""), put("pins", 3, "not_before", "")],
         [put("pins", 3, "person", "")],
     ),
+    case(
+        "set again with pieces from before",
+        ("progress.csv", 2, "setup_left_min"),
+        [
+            put("progress", 2, "setup_left_min", "20"),
+            put("progress", 2, "first_off_passed", "no"),
+            put("progress", 2, "good", "1"),
+        ],
+        [
+            put("progress", 2, "setup_left_min", "20"),
+            put("progress", 2, "first_off_passed", "no"),
+            put("progress", 2, "set_again", "yes"),
+        ],
+    ),
+    case(
+        "first piece open again with pieces from before",
+        ("progress.csv", 2, "first_off_passed"),
+        [put("progress", 2, "first_off_passed", "no")],
+        [put("progress", 2, "first_off_passed", "no"), put("progress", 2, "set_again", "yes")],
+    ),
+    case(
+        "right after a batch without its operation",
+        ("pins.csv", 2, "after_operation"),
+        [put("pins", 2, "after_batch", "B-2")],
+        [put("pins", 2, "after_batch", "B-2"), put("pins", 2, "after_operation", "20")],
+    ),
+    case(
+        "right after a step on no machine",
+        ("pins.csv", 2, "machine"),
+        [put("pins", 2, "after_batch", "B-2"), put("pins", 2, "after_operation", "20"), put("pins", 2, "machine", "")],
+        [put("pins", 2, "after_batch", "B-2"), put("pins", 2, "after_operation", "20")],
+    ),
+    case(
+        "kept off a machine that there is not",
+        ("pins.csv", 2, "not_machines"),
+        [put("pins", 2, "not_machines", "M9")],
+        [put("pins", 2, "not_machines", "L1;L2")],
+    ),
 ]
 
 
