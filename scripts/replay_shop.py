@@ -4,7 +4,7 @@ Usage: python scripts/replay_shop.py [--levels 80 90 95] [--years 20] [--seed 1]
 
 Orders arrive at random, are quoted with what is then known, promised at the safe date, taken whatever the date, planned by the
 product's own way, disturbed by a truth that the planner never sees, and planned again every morning. What the planner learns
-it learns from bookings. The first 12 weeks are dropped; after the last year the shop runs on until every order of it is ready.
+it learns from bookings. The first 32 weeks are dropped; after the last year the shop runs on until every order of it is ready.
 
 With --out every finished year is kept at once, and a run that was broken off goes on from its last finished year. --quick
 is two years. --way: ``safe`` (unless told), ``constant:DAYS`` (planned finish and so many working days) or

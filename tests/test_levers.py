@@ -156,12 +156,20 @@ def test_a_quicker_firm_for_this_part_costs_what_it_asks() -> None:
 
 
 def test_pairs_are_tried_where_no_single_way_reaches_the_date() -> None:
-    """Early on Tuesday: neither overtime nor the other lathe does it alone."""
-    late = second(two())
-    levers = ways(shop(tuple(order(n, "P", 420, due=MONDAY_NOON) for n in ("A", "B"))), late, 360)
-    pairs = [w for w in levers if len(w.alterations) > 1 and {a.kind for a in w.alterations} != {"quantity", "order"}]
+    """900 minutes behind as many on one lathe: another lathe and overtime together are earlier than each by itself."""
+    both = shop(tuple(order(n, "P", 870, due=MONDAY_NOON) for n in ("A", "B")))
+    levers = ways(both, second(both), 600)
+    (also,) = of_kind(levers, "also")
+    pairs = [w for w in levers if [a.kind for a in w.alterations] in (["also", "shift"], ["shift", "also"])]
     assert pairs
-    assert min(w.ready_min for w in pairs) <= min(w.ready_min for w in levers if w not in pairs)
+    assert not any(w.reaches for w in levers if len(w.alterations) < 2)
+    assert all(pair.ready_min < also.ready_min == TUESDAY + 450 for pair in pairs)
+
+
+def test_a_pair_that_is_no_better_than_one_of_the_two_is_left_out() -> None:
+    """Half of it first is enough of a gain; overtime from Monday evening on comes too late for that half."""
+    levers = ways(one(870), "A", 300)
+    assert [[a.kind for a in w.alterations] for w in levers] == [[], ["quantity", "order"], ["shift"]]
 
 
 # --- order, promises and bad questions -----------------------------------------------------------

@@ -107,7 +107,7 @@ def row(day: int, ready: int, promised: int, **more: Any) -> dict[str, Any]:
 def test_share_kept_with_its_interval() -> None:
     """Two half years, 3 of 4 and 1 of 4 kept: half an interval is t(0.975, 1) x sqrt(2 x (1 + 1)) / 8."""
     rows = [
-        row(60 + 130 * half, 1, 1 if good else 0)
+        row(160 + 130 * half, 1, 1 if good else 0)
         for half, n in ((0, 3), (1, 1))
         for good in [True] * n + [False] * (4 - n)
     ]

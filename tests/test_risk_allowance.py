@@ -87,7 +87,7 @@ def later(work: Work, plan: Plan, order: str, stations: dict[str, Station]) -> n
 
 def test_nothing_is_added_while_the_visible_load_lasts() -> None:
     """B2 stands right behind B1; B3 waits for its material for days in which nothing is planned."""
-    builder = ShopBuilder().machine("L", WEEK)
+    builder = ShopBuilder().machine("L", WEEK).calendar("shop", WEEK, shop=True)
     builder.batch("B1").op("L", cycle=300 * 60).batch("B2").op("L", cycle=60 * 60).batch("B3", release=3 * 1440).op(
         "L", cycle=60 * 60
     )
@@ -100,6 +100,17 @@ def test_nothing_is_added_while_the_visible_load_lasts() -> None:
     expected = stations["L"].queue_min(gap_min, *numbers()).mean()
     assert later(work, plan, "O3", stations).mean() == pytest.approx(expected, rel=0.08)
     assert not later(work, plan, "O3", {}).any()
+
+
+@pytest.mark.parametrize(("hours_a_day", "share"), [(8, 1.0), (16, 0.5)])
+def test_waits_are_told_in_minutes_of_the_shop_calendar(hours_a_day: int, share: float) -> None:
+    """The shop is open for eight hours; a machine that runs for sixteen works its queue off in half as many of its days."""
+    builder = ShopBuilder().machine("L", days(5, (0, 60 * hours_a_day))).calendar("shop", WEEK, shop=True)
+    builder.batch("B", release=3 * 1440).op("L", cycle=3600).order("O", "B", due=9999)
+    work, plan = planned(builder, "B")
+    station = Station(1, 0.8, 60, 1.0)
+    expected = share * station.queue_min(3 * 60 * hours_a_day, *numbers()).mean()
+    assert later(work, plan, "O", {"L": station}).mean() == pytest.approx(expected, rel=0.08)
 
 
 def test_a_kit_waits_for_its_longest_component() -> None:

@@ -15,6 +15,7 @@ from planner.explode import explode
 from planner.explode.clock import clock_of
 from planner.main_job import read_work
 from planner.risk import Booked, BookedDays, Late, Lognormal, Spreads, ThreePoint, Turn, draw, safe_day, spreads_of
+from planner.risk.common import common_of
 from planner.risk.spread import AsBooked
 from planner.risk.spreads import RUN, SETUP
 from planner.risk.turns import days_of
@@ -231,7 +232,6 @@ def test_a_safe_day_is_that_of_the_first_cut_off_of_an_open_day(tmp_path: Path) 
     monday = clock.due(date(2026, 3, 23))
     assert safe_day(shop, monday) == date(2026, 3, 23)
     assert safe_day(shop, monday + 1) == date(2026, 3, 24)
-    assert safe_day(clock, monday, allowance_min=1) == date(2026, 3, 24)
     closed = [day for day in range(1, 29) if not clock.open_on(date(2026, 4, day))]
     assert {3, 6} <= set(closed)
     assert safe_day(clock, clock.due(date(2026, 4, 2)) + 1) == date(2026, 4, 7)
@@ -243,3 +243,24 @@ def test_beyond_the_known_calendar_there_is_no_safe_day(tmp_path: Path) -> None:
     clock = clock_of(shop)
     assert clock.calendar is not None
     assert safe_day(clock, clock.due(clock.calendar.known_to) + 1) is None
+
+
+# --- spells -----------------------------------------------------------------------------------------
+
+
+def test_weeks_that_differ_only_by_chance_share_no_spell() -> None:
+    """Log ratios +-d in each week: no week differs from another."""
+    assert common_of([[0.8, 1.25] * 4] * 8) == Lognormal(0.0)
+
+
+def test_the_spread_of_weeks_is_found_behind_that_of_jobs() -> None:
+    """Weekly factors of 10 % under job factors of 30 %, lognormal."""
+    rng = np.random.default_rng(5)
+    weeks = np.exp(0.1 * rng.standard_normal((400, 1)) + 0.3 * rng.standard_normal((400, 30)))
+    found = common_of(weeks.tolist())
+    assert found is not None and found.percent == pytest.approx(10, abs=1.2)
+
+
+def test_a_few_weeks_tell_nothing() -> None:
+    assert common_of([[1.0, 1.2, 0.9, 1.1, 1.3]] * 5) is None
+    assert common_of([[1.0, 1.2, 0.9, 1.1]] * 50) is None

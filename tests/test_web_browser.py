@@ -26,7 +26,9 @@ def chromium(chromium_path: str) -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def base() -> Iterator[str]:
-    with served(create_app(WORK, PLAN)) as address:
+    app = create_app(WORK, PLAN)
+    app.state.site.work_out_risk()  # its machine code may have to be made first, which takes longer than a page may
+    with served(app) as address:
         yield address
 
 

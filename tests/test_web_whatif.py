@@ -110,7 +110,7 @@ def test_ways_come_one_by_one_and_then_in_order(client: TestClient) -> None:
     now = ended(client, run)
     assert now["state"] == "done", now["failure"]
     *ways, last = now["parts"]
-    assert sorted(w["way"]["said"] for w in ways) == sorted(w["said"] for w in last["all"])
+    assert {w["way"]["said"] for w in ways} >= {w["said"] for w in last["all"]}
     assert last["all"][0]["texts"] == ["Plan again with this order first."]
 
 

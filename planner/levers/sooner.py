@@ -57,7 +57,7 @@ def sooner(
     seconds, trials
         For all together (40 with neither), or trials of each search: then the answer is repeatable.
     progress, found
-        Told how far it is; told of each way as it has been planned.
+        Told how far it is; told of each way as it has been planned (a pair too that is no better than one of the two).
     stop
         Asked whether to end with what there is.
 
@@ -183,7 +183,8 @@ class _Sooner:
         singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE)
         pairs: list[Lever] = []
         if not any(lever.reaches for lever in singles):
-            pairs = self._planned(self._pairs(singles), 1 - PAIRS_SHARE, 1.0)
+            tried = self._planned(self._pairs(singles), 1 - PAIRS_SHARE, 1.0)
+            pairs = [pair for pair in tried if pair.more_min > _alone(pair, singles)]
         return [plain, *sorted(singles + pairs, key=self._rank)]
 
     def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float) -> list[Lever]:
@@ -231,3 +232,8 @@ class _Sooner:
     def _tell(self, words: str, share: float) -> None:
         if self.progress is not None:
             self.progress(words, share)
+
+
+def _alone(pair: Lever, singles: Sequence[Lever]) -> int:
+    """What the better of the two gains by itself, in minutes."""
+    return max(s.more_min for s in singles if set(s.alterations) <= set(pair.alterations))

@@ -78,9 +78,10 @@ def stations_of(waiting: Iterable[Waiting]) -> dict[str, Station]:
 
 
 def later_min(work: Work, plan: Plan, order: int, stations: Mapping[str, Station], draws: int, seed: int) -> np.ndarray:
-    """Open minutes that work which is not ordered yet adds to an order (its index), one for each draw.
+    """Minutes that work which is not ordered yet adds to an order (its index), one for each draw.
 
-    Its own batches and, of what goes into them, the longest are added up.
+    They are minutes of the shop calendar: what a machine has to itself for sixteen hours a day is waited for in half as many.
+    The order's own batches and, of what goes into them, the longest are added up.
     """
     rng = np.random.default_rng([seed, order])
     gaps = _Gaps(work, plan, stations)
@@ -88,9 +89,9 @@ def later_min(work: Work, plan: Plan, order: int, stations: Mapping[str, Station
     def of(batch: Batch) -> np.ndarray:
         total = np.zeros(draws)
         for i in batch.operations:
-            station, gap_min = gaps.before(i)
+            station, gap_min, pace = gaps.before(i)
             if station is not None:
-                total += station.queue_min(gap_min, 1 - rng.random(draws), rng.standard_normal(draws))
+                total += pace * station.queue_min(gap_min, 1 - rng.random(draws), rng.standard_normal(draws))
         parts = [of(work.batches[b]) for b in sorted(_components(work, batch))]
         return total + np.max(parts, axis=0) if parts else total
 
@@ -109,18 +110,25 @@ class _Gaps:
     def __init__(self, work: Work, plan: Plan, stations: Mapping[str, Station]) -> None:
         self.work, self.stations, self.steps = work, stations, plan.step_of()
         self.open = [OpenTime(m.hours.attended) for m in work.machines]
+        self.shop = shop_hours(work)
         self.held: dict[int, list[tuple[int, int]]] = {}
         for step in plan.steps:
             if step.machine is not None:
                 self.held.setdefault(step.machine, []).append((step.start, step.run_end))
 
-    def before(self, operation: int) -> tuple[Station | None, float]:
+    def before(self, operation: int) -> tuple[Station | None, float, float]:
+        """The queue it joins, the gap, and minutes of the shop calendar to one of its machine."""
         step, op = self.steps.get(operation), self.work.operations[operation]
         if step is None or step.machine is None or op.kind is Kind.OUTSIDE or op.begun:
-            return None, 0.0
+            return None, 0.0, 0.0
         group = self.work.groups[self.work.machines[step.machine].group]
         free = [self._free(a.machine, step.start) for a in op.alternatives]
-        return self.stations.get(group.name), float(np.mean(free))
+        return self.stations.get(group.name), float(np.mean(free)), self._pace(step.machine)
+
+    def _pace(self, machine: int) -> float:
+        hours = self.open[machine]
+        end = hours.windows[-1][1]
+        return self.shop.open_between(0, end) / max(1, hours.open_between(0, end))
 
     def _free(self, machine: int, until: int) -> int:
         hours = self.open[machine]

@@ -11,7 +11,7 @@ from typing import Any
 from replay.run import Replay, Sold, days_until
 from replay.world import YEAR_DAYS
 
-WARM_UP_DAYS = 100
+WARM_UP_DAYS = 160  # 60 to learn times from, and 100 for a record of quotes
 
 
 def read_lines(file: Path | None) -> list[dict[str, Any]]:

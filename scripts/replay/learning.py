@@ -13,6 +13,7 @@ import numpy as np
 
 from planner.risk import Booked, BookedDays, Lognormal, Spreads, spreads_of
 from planner.risk.allowance import Station, station_of
+from planner.risk.common import common_of
 from planner.risk.record import Record
 from planner.risk.spreads import RUN, SETUP
 from planner.shop import Shop
@@ -85,7 +86,10 @@ class Bookings:
         """Spreads of this work: times and turns as booked, the rest as the tables say."""
         made = spreads_of(shop, work)
         if self._spreads is None or day - self._looked >= EVERY_DAYS:
-            self._spreads, self._looked = replace(made, common=self._common()).learned(self._booked()), day
+            self._spreads, self._looked = (
+                replace(made, common=self._common() or made.common).learned(self._booked()),
+                day,
+            )
         made = replace(made, times=self._spreads.times, common=self._spreads.common)
         if len(self.turn_days) < ENOUGH:
             return made
@@ -123,24 +127,13 @@ class Bookings:
             for kind, planned, actual in _times(r)
         ]
 
-    def _common(self) -> Lognormal:
-        """Spread of the factor all times share, from how weeks differ: variance between weeks of the mean log ratio, less
-        what chance would make of it (one-way random effects by moments; Searle, Casella and McCulloch, *Variance
-        Components*, 1992, section 3.6)."""
+    def _common(self) -> Lognormal | None:
         weeks: dict[int, list[float]] = {}
         for row in self.times:
             if row.standard_run_min > 0 and row.run_min > 0:
                 week = promise_day(row.ended) // WEEK_DAYS
-                weeks.setdefault(week, []).append(float(np.log(row.run_min / row.standard_run_min)))
-        groups = [np.array(v) for v in weeks.values() if len(v) >= 5]
-        if len(groups) < 6:
-            return Lognormal(5)
-        n = sum(len(g) for g in groups)
-        within = sum(float(((g - g.mean()) ** 2).sum()) for g in groups) / (n - len(groups))
-        middle = sum(float(g.sum()) for g in groups) / n
-        between = sum(len(g) * (float(g.mean()) - middle) ** 2 for g in groups) / (len(groups) - 1)
-        size = (n - sum(len(g) ** 2 for g in groups) / n) / (len(groups) - 1)
-        return Lognormal(100 * max(0.0, (between - within) / size) ** 0.5)
+                weeks.setdefault(week, []).append(row.run_min / row.standard_run_min)
+        return common_of(weeks.values())
 
 
 def _turn_days(row: Ended) -> int:

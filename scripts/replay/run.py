@@ -22,6 +22,7 @@ from replay.working import Ended, work_a_day
 from replay.world import World, day_of, opening, promise_day
 
 VERIFY_DAYS = 50
+LEARNING_DAYS = 60  # quotes made before there are bookings to draw from do not count in the record
 
 
 @dataclass(frozen=True)
@@ -122,7 +123,8 @@ class Replay:
         quote = quoted(with_it, enquiry.number, enquiry.day, self.world, self.bookings, self.effort.draws, seed)
         due, stated = self.way.promise(quote, item.route)
         outcome = Outcome(enquiry.day)
-        self.bookings.quotes.append(outcome)
+        if self.bookings.days >= LEARNING_DAYS:
+            self.bookings.quotes.append(outcome)
         self.sold[enquiry.number] = Sold(
             enquiry.number,
             enquiry.day,
