@@ -11,8 +11,8 @@ from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.day.clock import moment_in
 from planner.store import Change, Entry, Store
 from planner.store.edit import add_row, change_row, remove_row
+from planner.store.records import MINUTE
 from planner.store.sheets import TABLE
-from planner.store.store import MINUTE
 
 
 def table_of(text: str) -> str:

@@ -9,7 +9,7 @@ from planner.day.refusal import Refused
 from planner.day.replan import PLAN
 from planner.main_job import stored_job
 from planner.store import Entry, Note, Store, StoredPlan, Writing
-from planner.store.store import MINUTE
+from planner.store.records import MINUTE
 
 WAITING, ACCEPTED, REFUSED = "waiting", "accepted", "refused"
 

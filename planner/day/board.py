@@ -14,8 +14,8 @@ from planner.intake.convert import convert_cell
 from planner.intake.nearest import did_you_mean
 from planner.shop import OpenBatch, Operation, Progress, Shop
 from planner.store import Entry, Writing
+from planner.store.records import MINUTE
 from planner.store.sheets import TABLE, StoredRow
-from planner.store.store import MINUTE
 
 BOOKING = "booking"
 

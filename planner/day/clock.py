@@ -13,8 +13,8 @@ from planner.day.refusal import Refused
 from planner.intake.convert import moment
 from planner.shop import Settings
 from planner.store import Draft, Store
+from planner.store.records import MINUTE
 from planner.store.sheets import Sheets
-from planner.store.store import MINUTE
 
 SLACK = timedelta(minutes=10)  # by which the clocks of two machines may differ
 

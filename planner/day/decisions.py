@@ -20,7 +20,7 @@ from planner.main_job import Job, job_of, plan_source
 from planner.plan import Step
 from planner.planfile import proposals_in
 from planner.store import Entry, Note, Store, Writing
-from planner.store.store import MINUTE
+from planner.store.records import MINUTE
 from planner.work import Begun, Operation, Work
 
 DECISION = "decision"

@@ -14,7 +14,7 @@ from planner.day.refusal import Refused
 from planner.day.short import short_words
 from planner.explode.progress import StepState, needs_pieces
 from planner.shop import OpenBatch
-from planner.store.store import MINUTE
+from planner.store.records import MINUTE
 from planner.work import Begun
 
 

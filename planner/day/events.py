@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import asdict
 
+from planner.day import batch_events as batches
 from planner.day import means_events as means
 from planner.day import order_events as orders
 from planner.day.board import Board
@@ -29,8 +30,8 @@ HANDLERS: dict[str, Callable[[Board, Event], str]] = {
     "unhold": orders.unhold,
     "cancel": orders.cancel,
     "quantity": orders.quantity,
-    "drawing": orders.drawing,
-    "top-up": orders.top_up,
+    "drawing": batches.drawing,
+    "top-up": batches.top_up,
     "routing": means.other_routing,
     "ship": orders.ship,
 }

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from planner.day.board import Board, typed
-from planner.store.store import MINUTE
+from planner.store.records import MINUTE
 
 Name = tuple[str, int]  # of a step: batch and operation number
 

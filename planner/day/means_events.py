@@ -12,8 +12,8 @@ from planner.day.refusal import Refused
 from planner.day.release import planned_work
 from planner.intake import shop_of
 from planner.main_job import job_of, plan_source
+from planner.store.records import MINUTE
 from planner.store.sheets import StoredRow
-from planner.store.store import MINUTE
 from planner.work import Begun, Kind
 
 NEW_METHOD = (

@@ -10,7 +10,7 @@ from planner.answers.wording import step_name
 from planner.main_job import Job
 from planner.plan import Step
 from planner.shop import Absence, Pin
-from planner.store.store import MINUTE
+from planner.store.records import MINUTE
 
 Name = tuple[str, int]  # of a step: batch and operation number
 

@@ -9,7 +9,7 @@ from planner.day.refusal import Refused
 from planner.day.release import ensure_released
 from planner.explode.progress import needs_pieces
 from planner.shop import OpenBatch, Operation, Shop
-from planner.store.store import MINUTE
+from planner.store.records import MINUTE
 from planner.work import Begun
 
 

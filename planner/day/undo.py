@@ -7,8 +7,8 @@ from datetime import datetime
 from planner.day.board import BOOKING, Board
 from planner.day.refusal import Refused
 from planner.store import Change, Entry, Note, Store, StoredRow, Writing
+from planner.store.records import MINUTE
 from planner.store.sheets import Cells
-from planner.store.store import MINUTE
 
 UNDO = "undo"
 UNDOABLE = (BOOKING, "event", "decision", "edit", UNDO)

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from planner.store.draft import Change, Draft, Stale
 from planner.store.place import ShopPlace, is_store
+from planner.store.records import Entry, Note, StoredPlan
 from planner.store.sheets import StoredRow
-from planner.store.store import Entry, Note, Store, StoredPlan, Writing
+from planner.store.store import Store, Writing
 from planner.store.trouble import StoreFault
 
 __all__ = [

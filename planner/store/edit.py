@@ -7,8 +7,9 @@ from datetime import datetime
 
 from planner.faults import DataFaults, Fault
 from planner.intake.nearest import did_you_mean
+from planner.store.records import Entry, Note
 from planner.store.sheets import TABLE, StoredRow
-from planner.store.store import Entry, Note, Store, Writing
+from planner.store.store import Store, Writing
 
 
 def change_row(

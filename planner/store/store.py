@@ -9,9 +9,8 @@ store.write(who, at, "booking", "good", change)   ``change(draft)`` alters rows;
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from datetime import UTC, datetime
-from typing import Any, Self
+from datetime import datetime
+from typing import Self
 
 import sqlalchemy as sa
 from sqlalchemy import Connection
@@ -20,49 +19,23 @@ from planner.store import schema
 from planner.store.draft import Change, Draft, Stale
 from planner.store.engine import Database
 from planner.store.place import ShopPlace
-from planner.store.sheets import TABLE, Cells, Sheet, Sheets, StoredRow, with_rows
+from planner.store.records import (
+    MINUTE,
+    Entry,
+    Note,
+    StoredPlan,
+    accepted_of,
+    changes_in,
+    decide,
+    entries_in,
+    history_of,
+    save,
+    sheets_in,
+    taken_in,
+    utc_now,
+)
+from planner.store.sheets import Cells, Sheet, Sheets, StoredRow
 from planner.store.trouble import StoreFault
-
-MINUTE = "%Y-%m-%d %H:%M"  # how a moment stands in a table
-
-
-@dataclass(frozen=True)
-class Entry:
-    """Something that was entered. ``at``: local moment in the shop; ``recorded``: UTC, when it was written."""
-
-    id: int
-    recorded: str
-    at: datetime
-    who: str
-    kind: str
-    what: str
-    words: str
-    data: dict[str, Any]
-    undoes: int | None = None
-    undone_by: int | None = None
-
-
-@dataclass
-class Note:
-    """What ``change`` says about an entry: a sentence, and what it was about by name."""
-
-    words: str
-    data: dict[str, Any] = field(default_factory=dict)
-    undoes: int | None = None
-    decides: tuple[int, str] | None = None  # a plan that this entry accepts or refuses
-
-
-@dataclass(frozen=True)
-class StoredPlan:
-    """``entry``: the last entry in the tables that it was made for. ``state``: 'waiting', 'accepted' or 'refused'."""
-
-    id: int
-    entry: int
-    made: str
-    who: str
-    state: str
-    decided: int | None
-    document: str
 
 
 class Store:
@@ -95,8 +68,8 @@ class Store:
                 raise StoreFault(f"{place}: there is a store already; take the tables into another one.")
             with database.migrating() as connection:
                 connection.execute(sa.insert(schema.shop).values(id=1, writes=0))
-                draft = _taken_in(connection, filled)
-                _save(connection, draft, who, at, "store", "taken in", Note("The tables of the folder were taken in."))
+                draft = taken_in(connection, filled)
+                save(connection, draft, who, at, "store", "taken in", Note("The tables of the folder were taken in."))
         finally:
             database.close()
         return cls(place)
@@ -115,22 +88,22 @@ class Store:
     def sheets(self, entry: int | None = None) -> Sheets:
         """The tables now, or as they were when an entry had been written."""
         with self._database.reading() as connection:
-            return _sheets(connection, entry)
+            return sheets_in(connection, entry)
 
     def entries(self, kind: str | None = None, *, last: int | None = None) -> list[Entry]:
         """Entries from the first on, of one kind, or only so many of the last."""
         with self._database.reading() as connection:
-            return _entries(connection, kind, last=last)
+            return entries_in(connection, kind, last=last)
 
     def changes(self, entry: int) -> list[Change]:
         """What an entry changed."""
         with self._database.reading() as connection:
-            return _changes(connection, schema.changes.c.entry == entry)
+            return changes_in(connection, schema.changes.c.entry == entry)
 
     def history(self, row: int) -> list[tuple[Entry, Change]]:
         """Every change of one row, the first first."""
         with self._database.reading() as connection:
-            return _history(connection, row)
+            return history_of(connection, row)
 
     def plans(self) -> list[StoredPlan]:
         """Every plan that was kept, the first first."""
@@ -140,7 +113,7 @@ class Store:
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
-        return _accepted(self.plans())
+        return accepted_of(self.plans())
 
     def followed(self) -> tuple[int, int] | None:
         """Number of the accepted plan and of the entry that accepted it; quicker than the plan itself."""
@@ -167,7 +140,7 @@ class Store:
         with self._database.writing() as connection:
             writing = Writing(connection)
             note = change(writing)
-            return _save(connection, writing.draft, who, at, kind, what, note)
+            return save(connection, writing.draft, who, at, kind, what, note)
 
 
 class Writing:
@@ -175,20 +148,20 @@ class Writing:
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
-        self.draft = Draft(_sheets(connection, None))
+        self.draft = Draft(sheets_in(connection, None))
 
     def sheets(self, entry: int) -> Sheets:
         """The tables as they were when an entry had been written."""
-        return _sheets(self._connection, entry)
+        return sheets_in(self._connection, entry)
 
     def entries(self, kind: str | None = None) -> list[Entry]:
-        return _entries(self._connection, kind)
+        return entries_in(self._connection, kind)
 
     def entry(self, number: int) -> Entry | None:
-        return next(iter(_entries(self._connection, None, number=number)), None)
+        return next(iter(entries_in(self._connection, None, number=number)), None)
 
     def changes(self, entry: int) -> list[Change]:
-        return _changes(self._connection, schema.changes.c.entry == entry)
+        return changes_in(self._connection, schema.changes.c.entry == entry)
 
     def fresh(self, sheet: str, row: int, version: int) -> StoredRow:
         """A row, which must still be of the version that somebody saw; raises :class:`Stale`."""
@@ -198,12 +171,12 @@ class Writing:
         return found
 
     def _since(self, row: int, version: int) -> str:
-        later = [(e, c) for e, c in _history(self._connection, row) if c.version > version]
+        later = [(e, c) for e, c in history_of(self._connection, row) if c.version > version]
         return "".join(f" {e.who} at {e.at:{MINUTE}}: {e.words}" for e, _ in later)
 
     def changed_since(self, change: Change) -> list[Entry]:
         """Entries that changed the row again after ``change``."""
-        return [e for e, c in _history(self._connection, change.row) if c.version > change.version]
+        return [e for e, c in history_of(self._connection, change.row) if c.version > change.version]
 
     def plans(self) -> list[StoredPlan]:
         rows = self._connection.execute(sa.select(schema.plans).order_by(schema.plans.c.id))
@@ -211,146 +184,16 @@ class Writing:
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
-        return _accepted(self.plans())
+        return accepted_of(self.plans())
 
     def keep_plan(self, document: str, who: str, entry: int) -> int:
         """Keep a plan, waiting for a decision, that was made for the tables as of an entry; its number."""
         values = {
-            "entry": entry, "made": _now(), "who": who, "state": "waiting", "document": document
+            "entry": entry, "made": utc_now(), "who": who, "state": "waiting", "document": document
         }  # fmt: skip
         found = self._connection.execute(sa.insert(schema.plans).values(**values))
         return found.inserted_primary_key[0]  # type: ignore[index]
 
     def decide(self, plan: int, state: str, decided: int | None = None) -> None:
         """Accept or refuse a plan, or take that back."""
-        _decide(self._connection, plan, state, decided)
-
-
-def _accepted(plans: list[StoredPlan]) -> StoredPlan | None:
-    """By the entry that accepted it."""
-    return max((p for p in plans if p.state == "accepted"), key=lambda p: p.decided or 0, default=None)
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds")
-
-
-# --- reading the database ---------------------------------------------------------------------
-
-
-def _sheets(connection: Connection, entry: int | None) -> Sheets:
-    last = connection.scalar(sa.select(sa.func.max(schema.entries.c.id))) or 0
-    rows = {
-        r.id: StoredRow(r.id, r.sheet, r.place, r.cells, r.version) for r in connection.execute(sa.select(schema.rows))
-    }
-    if entry is not None and entry < last:
-        _back_to(connection, rows, entry)
-    sheets = [
-        Sheet(TABLE[r.name], r.file, tuple(r.heading), r.line_end, r.original)
-        for r in connection.execute(sa.select(schema.sheets))
-        if r.name in TABLE
-    ]
-    return with_rows(sheets, rows.values(), last if entry is None else min(entry, last))
-
-
-def _back_to(connection: Connection, rows: dict[int, StoredRow], entry: int) -> None:
-    """Take back every change that came after an entry, the last first."""
-    for change in reversed(_changes(connection, schema.changes.c.entry > entry)):
-        if change.before is None:
-            rows.pop(change.row, None)
-        else:
-            rows[change.row] = StoredRow(change.row, change.sheet, change.place, change.before, change.version - 1)
-
-
-def _entries(
-    connection: Connection, kind: str | None, *, last: int | None = None, number: int | None = None
-) -> list[Entry]:
-    query = sa.select(schema.entries).order_by(schema.entries.c.id.desc())
-    if kind is not None:
-        query = query.where(schema.entries.c.kind == kind)
-    if number is not None:
-        query = query.where(schema.entries.c.id == number)
-    if last is not None:
-        query = query.limit(last)
-    return [_entry(row._mapping) for row in connection.execute(query)][::-1]
-
-
-def _entry(row: Any) -> Entry:
-    return Entry(**{**row, "at": datetime.strptime(row["at"], MINUTE)})
-
-
-def _changes(connection: Connection, condition: sa.ColumnElement[bool]) -> list[Change]:
-    c = schema.changes.c
-    query = sa.select(c.row, c.sheet, c.place, c.version, c.before, c.after, c.lasting).where(condition).order_by(c.id)
-    return [Change(**row._mapping) for row in connection.execute(query)]
-
-
-def _history(connection: Connection, row: int) -> list[tuple[Entry, Change]]:
-    query = sa.select(schema.changes.c.entry).where(schema.changes.c.row == row).order_by(schema.changes.c.id)
-    numbers = connection.scalars(query).all()
-    entries = {n: _entries(connection, None, number=n)[0] for n in set(numbers)}
-    return list(zip([entries[n] for n in numbers], _changes(connection, schema.changes.c.row == row), strict=True))
-
-
-# --- writing the database ---------------------------------------------------------------------
-
-
-def _taken_in(connection: Connection, filled: Iterable[tuple[Sheet, list[Cells]]]) -> Draft:
-    draft = Draft(with_rows([], [], 0))
-    for sheet, rows in filled:
-        connection.execute(
-            sa.insert(schema.sheets).values(
-                name=sheet.table.name, file=sheet.file, heading=list(sheet.heading), line_end=sheet.line_end,
-                original=sheet.original,
-            )
-        )  # fmt: skip
-        for cells in rows:
-            draft.add(sheet.table.name, cells)
-    return draft
-
-
-def _save(connection: Connection, draft: Draft, who: str, at: datetime, kind: str, what: str, note: Note) -> Entry:
-    """Write an entry with what it did to the rows."""
-    values: dict[str, Any] = {
-        "recorded": _now(), "at": f"{at:{MINUTE}}", "who": who, "kind": kind, "what": what, "words": note.words,
-        "data": note.data, "undoes": note.undoes, "undone_by": None,
-    }  # fmt: skip
-    number = connection.execute(sa.insert(schema.entries).values(**values)).inserted_primary_key[0]  # type: ignore[index]
-    if note.undoes is not None:
-        connection.execute(sa.update(schema.entries).where(schema.entries.c.id == note.undoes).values(undone_by=number))
-    if note.decides is not None:
-        _decide(connection, *note.decides, number)
-    for change in draft.changes():
-        _save_change(connection, number, change)
-    return _entry({"id": number, **values})
-
-
-def _decide(connection: Connection, plan: int, state: str, decided: int | None) -> None:
-    connection.execute(sa.update(schema.plans).where(schema.plans.c.id == plan).values(state=state, decided=decided))
-
-
-def _save_change(connection: Connection, entry: int, change: Change) -> None:
-    t, row = schema.rows, change.row
-    if change.after is None:
-        done = connection.execute(sa.delete(t).where(t.c.id == row, t.c.version == change.version - 1))
-        assert done.rowcount == 1, "rows are written by one writer at a time"
-    elif change.before is not None:
-        done = connection.execute(
-            sa.update(t)
-            .where(t.c.id == row, t.c.version == change.version - 1)
-            .values(cells=change.after, version=change.version)
-        )
-        assert done.rowcount == 1, "rows are written by one writer at a time"
-    else:
-        values: dict[str, Any] = {
-            "sheet": change.sheet, "place": change.place, "cells": change.after, "version": change.version
-        }  # fmt: skip
-        if row > 0:
-            values["id"] = row  # put back under its own number
-        row = connection.execute(sa.insert(t).values(**values)).inserted_primary_key[0]  # type: ignore[index]
-    connection.execute(
-        sa.insert(schema.changes).values(
-            entry=entry, row=row, sheet=change.sheet, place=change.place, version=change.version,
-            before=change.before, after=change.after, lasting=change.lasting,
-        )
-    )  # fmt: skip
+        decide(self._connection, plan, state, decided)

@@ -16,8 +16,9 @@ from planner.counted import counted
 from planner.intake import read_shop
 from planner.store.draft import Draft, Stale
 from planner.store.folder import MARK, sheets_of, write_over
+from planner.store.records import Entry, Note
 from planner.store.sheets import Cells, Sheets, StoredRow
-from planner.store.store import Entry, Note, Store, Writing
+from planner.store.store import Store, Writing
 from planner.store.trouble import StoreFault
 
 
