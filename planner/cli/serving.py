@@ -30,7 +30,7 @@ def serve_store(place: ShopPlace, host: str, port: int) -> None:
     from web.app import create_store_app
 
     with Store(place) as store:
-        _serve(create_store_app(store), host, port)
+        _serve(create_store_app(store), host, port, "read the plan there, and book and accept under any name")
 
 
 def serve_job(job: Job, folder: ShopPlace, host: str, port: int) -> None:
@@ -65,12 +65,12 @@ def free_port(host: str, port: int) -> int:
         ) from fault
 
 
-def _serve(app: ASGIApp, host: str, port: int) -> None:
+def _serve(app: ASGIApp, host: str, port: int, may: str = "read the plan there") -> None:
     port = free_port(host, port)
     shown = f"[{host}]" if ":" in host else host
     say(f"Pages on http://{shown}:{port}/  (Ctrl-C ends)")
     if not _loopback(host):
-        say("Anyone who can reach this machine can read the plan there: no password is asked.")
+        say(f"Anyone who can reach this machine can {may}: no password is asked.")
     run_server(app, host, port)
 
 
