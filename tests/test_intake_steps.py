@@ -343,7 +343,7 @@ def test_a_deep_structure_is_walked_to_its_end(tmp_path: Path) -> None:
     routings = "".join(f"P{i},10,wait,1\n" for i in range(depth))
     links = "".join(f"P{i},P{(i + 1) % depth},1\n" for i in range(depth))
     folder = Folder(tmp_path / "shop")
-    for name in ("orders", "batches", "progress", "pins", "stock", "receipts", "routing_machines"):
+    for name in ("orders", "batches", "progress", "pins", "stock", "receipts", "routing_machines", "bars", "forecast"):
         table = (folder.path / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0]
         folder.edit(text(f"{name}.csv", table + "\n"))
     machines = "machine,group,calendar\nM1,mills,day\n"
