@@ -17,7 +17,7 @@ from planner.search import Progress as SearchProgress
 from planner.store import ShopPlace
 
 SECONDS = 30.0
-GETTING_READY = "getting ready; the first time on a machine that takes about a minute"
+GETTING_READY = "getting ready; the first time on a machine that takes two or three minutes"
 
 
 class Watch:
