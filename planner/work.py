@@ -211,6 +211,11 @@ class Order:
     promise_min: int | None = None
     provisional_until: date | None = field(default=None, repr=False)  # not in the fingerprint: it moves nothing
 
+    @property
+    def promised_min(self) -> int:
+        """The promise, or the due time where no promise was given."""
+        return self.due_min if self.promise_min is None else self.promise_min
+
 
 @dataclass(frozen=True)
 class Trip:

@@ -12,8 +12,10 @@ from fastapi.testclient import TestClient
 from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 
+from planner.dates.keeping import NewPart, like
 from planner.intake import read_shop
 from planner.main_job import Job, make_plan
+from planner.store.folder import take_in
 from web.app import create_app
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
@@ -83,6 +85,33 @@ def test_an_enquiry_is_kept_in_the_tables_and_the_plan_stays(client: TestClient,
     again = client.post("/api/date/keep", json=order)
     assert again.status_code == 422
     assert "Q-1" in again.json()["error"]["detail"]
+
+
+def test_a_new_part_is_made_once_and_where_to_plan_is_said(
+    client: TestClient, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = []
+
+    def counted(*how: str) -> NewPart:
+        made.append(how)
+        return like(*how)
+
+    monkeypatch.setattr("web.date.like", counted)
+    kept = client.post("/api/date/keep", json={**QUESTION, "part": "N-1", "like": "GR-120", "number": "Q-2"})
+    assert kept.status_code == 200, kept.text
+    assert len(made) == 1
+    assert "N-1" in read_shop(folder).parts
+    assert "with --keep" in kept.json()["note"]
+
+
+def test_in_a_store_it_is_planned_from_the_today_page(job: Job, folder: Path, tmp_path: Path) -> None:
+    place = tmp_path / "shop.db"
+    take_in(folder, place, "Ann").close()
+    client = TestClient(create_app(job.work, job.plan, job.shop, place))
+    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
+    assert kept.status_code == 200, kept.text
+    assert "Today page" in kept.json()["note"]
+    assert "--keep" not in kept.json()["note"]
 
 
 def test_asking_writes_nothing(client: TestClient, folder: Path) -> None:

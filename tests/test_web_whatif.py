@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from fastapi.testclient import TestClient
@@ -90,6 +92,29 @@ def test_a_kept_question_is_there_again_and_can_be_removed(client: TestClient, f
     assert (folder / FILE).exists()
     assert client.post("/api/whatif/named/forget", json={"name": "without"}).json() == {}
     assert client.post("/api/whatif/named/forget", json={"name": "without"}).status_code == 422
+
+
+def test_kept_questions_that_need_mending_are_told(client: TestClient, folder: Path) -> None:
+    (folder / FILE).write_text('{"a": [{"kind": "drp"}]}', "utf-8")
+    found = client.get("/api/whatif/named")
+    assert found.status_code == 422
+    assert "Did you mean 'drop'" in found.json()["error"]["detail"]
+
+
+def test_a_database_server_keeps_no_questions(job: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("web.site.is_store", lambda _: False)  # none is asked
+    client = TestClient(create_app(job.work, job.plan, job.shop, "postgresql://ann@nowhere/shop"))
+    assert client.get("/api/whatif/named").json() == {}
+    assert 'id="kept"' not in client.get("/whatif").text
+    assert client.post("/api/whatif/named", json={"name": "a", "changes": [DROP]}).status_code == 422
+
+
+@pytest.mark.parametrize("address", ["/api/whatif", "/api/whatif/changes", "/api/whatif/named"])
+def test_every_change_that_cannot_be_read_is_told(client: TestClient, address: str) -> None:
+    wrong = [{"kind": "drp"}, {"kind": "due", "order": "O-3", "due": "soon"}]
+    found = client.post(address, json={"name": "a", "changes": wrong})
+    assert found.status_code == 422
+    assert len(found.json()["error"]["detail"].splitlines()) == 2
 
 
 def test_without_tables_or_folder_it_says_what_it_cannot_do(job: Job) -> None:
@@ -191,6 +216,20 @@ def test_a_question_from_the_form_to_the_chart(
         shot(page, "whatif")
 
 
+def test_changes_in_the_address_are_taken_once_and_can_be_left_out(chromium: Browser, job: Job, folder: Path) -> None:
+    given = urlencode({"changes": json.dumps([DROP])})
+    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, WIDE) as page:
+        asked = []
+        page.on("request", lambda r: asked.append(r.url) if r.url.endswith("/api/whatif/changes") else None)
+        page.goto(f"{base}/whatif?{given}")
+        page.wait_for_selector("#changes li")
+        page.wait_for_timeout(500)
+        assert len(asked) == 1
+        page.click("#changes button")
+        page.wait_for_timeout(500)
+        assert page.locator("#changes li").count() == 0
+
+
 def test_ways_to_have_an_order_sooner_on_the_page(chromium: Browser, job: Job, folder: Path) -> None:
     app = create_app(job.work, job.plan, job.shop, folder)
     with served(app) as base, watched(chromium, base) as page:
@@ -202,6 +241,19 @@ def test_ways_to_have_an_order_sooner_on_the_page(chromium: Browser, job: Job, f
         assert "Plan again with this order first." in page.inner_text("#ways")
         assert fits_sideways(page)
         shot(page, "sooner")
+
+
+def test_ways_of_an_enquiry_lead_nowhere_without_it(chromium: Browser, job: Job, folder: Path) -> None:
+    """Asked as what if, a way would be of an order that is not there."""
+    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base) as page:
+        for about, links in (("order=O-2", True), ("part=GR-120&pieces=30", False)):
+            page.goto(f"{base}/sooner?{about}")
+            page.fill("[name=by]", "2026-03-23")
+            page.evaluate("document.querySelector('[name=seconds]').options[0].value = '3'")
+            page.click("button.main")
+            page.wait_for_selector("#weighing:not(:empty)")
+            assert page.locator("#ways tbody tr").count() > 1
+            assert bool(page.get_by_text("Ask it as what if").count()) == links
 
 
 def test_names_from_the_tables_are_text_on_the_pages() -> None:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date as Day
-from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
-from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
-from planner.dates.enquiry import asked, usual_class
+from planner.dates import SECONDS, Enquiry, Reply, dates
+from planner.dates.enquiry import check_question, usual_class
 from planner.dates.keeping import NewPart, keep, like, steps_of
 from planner.faults import DataFaults, QuestionFault
-from planner.main_job import Job
-from planner.shop import Shop
+from planner.main_job import PlanRefused
+from web.asking import Started, job_of, place_of, told
 from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
@@ -42,10 +39,7 @@ class Keeping(Question):
     number: str = Field(min_length=1, max_length=100)
     promise: Day | None = None
     hold_until: Day | None = None
-
-
-class Started(BaseModel):
-    run: int
+    who: str = Field("", max_length=100)  # whose entry it is, in a store
 
 
 class Kept(BaseModel):
@@ -63,16 +57,16 @@ def add_date(router: APIRouter, site: Site) -> None:
         classes = sorted(shop.classes) if shop else []
         context = {
             "page": site, "parts": parts, "classes": classes, "usual": usual_class(shop) if shop else "",
-            "can_ask": shop is not None, "can_keep": site.folder is not None,
+            "can_ask": shop is not None, "can_keep": site.folder is not None, "by_name": site.in_store,
         }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "date.html", context)
 
     @router.post("/api/date", name="ask for a date")
     def ask(question: Question) -> Started:
         """Start working a date out; its answers are parts of the run."""
-        job = Job(_shop(site), site.work, site.plan)
-        with_steps = _told(lambda: _enquiry(site, question))
-        _told(lambda: asked(job, with_steps))  # what is wrong with the question is said at once
+        job = job_of(site)
+        with_steps = told(lambda: _enquiry(site, question))
+        told(lambda: check_question(job.shop, with_steps))  # what is wrong with the question is said at once
 
         def work(report: Report) -> None:
             def tell(way: str, what: Reply | str) -> None:
@@ -81,36 +75,26 @@ def add_date(router: APIRouter, site: Site) -> None:
                 )
 
             found = dates(job, with_steps, seconds=question.seconds, sure=question.sure, tell=tell, stop=report.stopped)
-            report.part({"all": _plain(found)})
+            report.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "notes": found.notes}})
 
         what = f"A date for {question.pieces:,} of {question.part}"
-        return Started(run=site.runs.start(what, work, (DataFaults, QuestionFault)))
+        return Started(run=site.runs.start(what, work, (DataFaults, PlanRefused, QuestionFault)))
 
     @router.post("/api/date/keep", name="keep an enquiry")
     def hold(order: Keeping) -> Kept:
         """Write an enquiry into the shop's tables as an order; the plan shown here stays as it is."""
-        if site.folder is None:
-            raise HTTPException(
-                409, "These pages were made without the folder of the shop's tables: nothing can be written."
-            )
-        folder, shop = site.folder, _shop(site)
-        enquiry = _told(lambda: _enquiry(site, order))
-        new = _told(lambda: _new_part(site, order))
-        _told(lambda: keep(folder, shop, enquiry, order.number, order.promise, order.hold_until, new))
+        place, shop = place_of(site), job_of(site).shop
+        enquiry = told(lambda: _enquiry(site, order))
+        new = told(lambda: _new_part(site, order))
+        told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who))
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
-        note = f"Order {order.number} is in orders.csv, {held}. The plan on these pages does not have it yet: plan again, with --keep, to give it its place."
+        note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: plan again, with --keep, to give it its place."
         return Kept(number=order.number, note=note)
-
-
-def _shop(site: Site) -> Shop:
-    if site.shop is None:
-        raise HTTPException(409, "These pages were made without the shop's tables: no date can be worked out.")
-    return site.shop
 
 
 def _enquiry(site: Site, question: Question) -> Enquiry:
     new = _new_part(site, question)
-    steps = steps_of(site.folder, new) if new is not None and site.folder is not None else ()
+    steps = () if new is None else steps_of(place_of(site), new)
     return Enquiry(
         question.part.strip(),
         question.pieces,
@@ -125,23 +109,6 @@ def _enquiry(site: Site, question: Question) -> Enquiry:
 def _new_part(site: Site, question: Question) -> NewPart | None:
     if not question.like:
         return None
-    if site.folder is None:
-        raise QuestionFault(
-            ["These pages were made without the folder of the shop's tables: ask for a part that it has."]
-        )
-    if question.like not in _shop(site).routings:
+    if question.like not in job_of(site).shop.routings:
         raise QuestionFault([f"There is no made part '{question.like}' to copy the steps of."])
-    return like(site.folder, question.like, question.part.strip())
-
-
-def _told(find: Callable[[], Any]) -> Any:
-    """What is found; a question or tables that are wrong are the asker's to mend."""
-    try:
-        return find()
-    except (DataFaults, QuestionFault) as fault:
-        raise HTTPException(422, str(fault)) from fault
-
-
-def _plain(found: Dates) -> dict[str, Any]:
-    row = found.plain()
-    return {name: row[name] for name in ("wanted", "assumptions", "notes")}
+    return like(place_of(site), question.like, question.part.strip())

@@ -33,6 +33,7 @@ from planner.main_job import Job, PlanRefused, stored_job
 from planner.search import Progress
 from planner.shop import Shop
 from planner.store import Entry, Stale, Store, StoreFault
+from web.asking import Started
 from web.errors import NotHere
 from web.running import Report
 from web.site import Site
@@ -113,10 +114,6 @@ class Named(BaseModel):
 class Planned(BaseModel):
     who: str = Who
     seconds: float = Field(SECONDS, ge=0.5, le=600)
-
-
-class Started(BaseModel):
-    run: int
 
 
 def add_day(router: APIRouter, site: Site) -> None:

@@ -13,6 +13,7 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
+from planner.answers.why import ChainRefused
 from planner.faults import Fault
 from web.templating import TEMPLATES
 
@@ -72,6 +73,11 @@ def add_handlers(app: FastAPI) -> None:
     def invalid(request: Request, fault: RequestValidationError) -> Response:
         parts = (f"{'.'.join(str(p) for p in e['loc'])}: {e['msg']}" for e in fault.errors())
         return answer(request, Failure(422, TITLES[422], "; ".join(parts)))
+
+    @app.exception_handler(ChainRefused)
+    def refused(request: Request, fault: ChainRefused) -> Response:
+        detail = f"The explanation does not agree with the plan and is not shown: {'; '.join(map(str, fault.breaches))}"
+        return answer(request, Failure(500, "A fault in the program", detail))
 
     @app.exception_handler(Exception)
     def broken(request: Request, fault: Exception) -> Response:

@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from planner.answers.rows import as_row
 from planner.capacity.limits import MOST, Limit, Limits, candidates, limits, with_savings
+from web.asking import Started
 from web.pages import JSON, as_json
 from web.running import Report
 from web.site import Site
@@ -24,10 +25,6 @@ class Asked(BaseModel):
 
     seconds: float = Field(SECONDS, ge=1, le=600)
     most: int = Field(MOST, ge=1, le=12)
-
-
-class Started(BaseModel):
-    run: int
 
 
 class _Found:

@@ -14,15 +14,14 @@ from planner.answers.feeds import order_finish
 from planner.dates.enquiry import Enquiry, asked
 from planner.dates.placing import with_enquiry
 from planner.explode.clock import clock_of
-from planner.faults import DataFaults, QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.levers import Lever, sooner, weighing
 from planner.levers.sooner import SECONDS
 from planner.main_job import Job, PlanRefused
+from web.asking import Started, job_of, told
 from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
-from web.whatif import Started, job_of
 
 
 class Question(BaseModel):
@@ -88,11 +87,8 @@ def _asked(site: Site, question: Question) -> tuple[Job, str]:
             mend = did_you_mean(question.order, rows, "choose one of the list.")
             raise HTTPException(422, f"There is no order '{question.order}' in the plan. {mend}")
         return job, question.order
-    try:
-        enquiry = asked(job, Enquiry(question.part, question.pieces, question.by, question.earliest))
-        found = with_enquiry(job, enquiry)
-    except (DataFaults, QuestionFault) as fault:
-        raise HTTPException(422, str(fault)) from fault
+    enquiry = told(lambda: asked(job, Enquiry(question.part, question.pieces, question.by, question.earliest)))
+    found = told(lambda: with_enquiry(job, enquiry))
     if found is None:
         raise HTTPException(422, "The enquiry finds no time within the known calendars.")
     return found, enquiry.work.orders[enquiry.order].number

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field, TypeAdapter
-from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from planner.alter import KINDS, Alteration, AlterFaults, altered, replan
@@ -17,8 +15,8 @@ from planner.alter.fields import said_of
 from planner.alter.named import change_of, forget_named, read_named, row_of, save_named
 from planner.alter.replan import SECONDS
 from planner.answers.rows import as_row
-from planner.main_job import Job, PlanRefused
-from planner.store import ShopPlace
+from planner.main_job import PlanRefused
+from web.asking import Started, job_of, place_of, told
 from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
@@ -26,7 +24,6 @@ from web.whatif_chart import Compared, compared
 
 MOST = 40  # changes in one question
 Texts = dict[str, str]  # a change as its kind and the text of each field
-NO_TABLES = "These pages were made without the shop's tables: nothing can be changed in them."
 
 
 class Question(BaseModel):
@@ -45,10 +42,6 @@ class Named(BaseModel):
 
 class Forgotten(BaseModel):
     name: str = Field(max_length=100)
-
-
-class Started(BaseModel):
-    run: int
 
 
 @dataclass(frozen=True)
@@ -102,17 +95,17 @@ def add_whatif(router: APIRouter, site: Site) -> None:
     @router.post("/api/whatif/changes", name="check changes")
     def check(question: Question) -> list[ChangeView]:
         """What some changes say, if they fit the shop together."""
-        changes = _told(lambda: [change_of(row) for row in question.changes])
+        changes = told(lambda: [change_of(row) for row in question.changes])
         job = job_of(site)
-        _told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+        told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
         return [_view(change) for change in changes]
 
     @router.post("/api/whatif", name="ask what if")
     def ask(question: Question) -> Started:
         """Start planning a changed copy; the run's last part has the comparison and both plans' chart."""
-        changes = _told(lambda: [change_of(row) for row in question.changes])
+        changes = told(lambda: [change_of(row) for row in question.changes])
         job = job_of(site)
-        _told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+        told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
 
         def work(report: Report) -> None:
             found = replan(
@@ -137,30 +130,17 @@ def _add_named(router: APIRouter, site: Site) -> None:
     @router.post("/api/whatif/named", name="keep a question")
     def keep(question: Named) -> dict[str, list[ChangeView]]:
         """Keep changes under a name, beside the shop's tables, which stay as they are."""
-        folder = _folder(site)
-        changes = _told(lambda: [change_of(row) for row in question.changes])
-        _told(lambda: save_named(folder, question.name, changes))
+        folder = place_of(site)
+        changes = told(lambda: [change_of(row) for row in question.changes])
+        told(lambda: save_named(folder, question.name, changes))
         return kept()
 
     @router.post("/api/whatif/named/forget", name="remove a kept question")
     def forget(question: Forgotten) -> dict[str, list[ChangeView]]:
         """Remove what is kept under a name."""
-        folder = _folder(site)
-        _told(lambda: forget_named(folder, question.name))
+        folder = place_of(site)
+        told(lambda: forget_named(folder, question.name))
         return kept()
-
-
-def job_of(site: Site) -> Job:
-    """The shop with its plan; a plain answer where the pages have no shop."""
-    if site.shop is None:
-        raise HTTPException(409, NO_TABLES)
-    return Job(site.shop, site.work, site.plan, site.accepted)
-
-
-def _folder(site: Site) -> ShopPlace:
-    if site.folder is None:
-        raise HTTPException(409, "These pages were made without the folder of the shop's tables: nothing can be kept.")
-    return site.folder
 
 
 def _named(found: Mapping[str, Sequence[Alteration]]) -> dict[str, list[ChangeView]]:
@@ -184,11 +164,3 @@ def _names(site: Site, field: str, of: tuple[str, ...]) -> tuple[str, ...]:
     if field == "batches":
         return tuple(sorted(batch.name for batch in site.work.batches if not batch.is_open))
     return tuple(known(site.shop, of)) if of and site.shop is not None else ()
-
-
-def _told(find: Callable[[], Any]) -> Any:
-    """What is found; changes that do not fit are the asker's to mend."""
-    try:
-        return find()
-    except AlterFaults as fault:
-        raise HTTPException(422, str(fault)) from fault

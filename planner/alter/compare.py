@@ -28,7 +28,7 @@ from planner.alter.records import (
     Totals,
 )
 from planner.alter.verdict import verdict
-from planner.answers.feeds import order_finish
+from planner.answers.feeds import ready_times
 from planner.answers.vans import vans
 from planner.answers.wording import moment_text
 from planner.work import Order, Work
@@ -36,7 +36,7 @@ from planner.work import Order, Work
 
 def noise_of(one: Side, two: Side) -> Noise:
     """How far two plans for the same work differ."""
-    a, b = _finishes(one), _finishes(two)
+    a, b = ready_times(one.work, one.plan), ready_times(two.work, two.plan)
     dues = {o.number: o.due_min for o in one.work.orders}
     late = [abs(max(0, a[n] - due) - max(0, b[n] - due)) for n, due in dues.items() if n in a and n in b]
     ready = [abs(a[n] - b[n]) for n in a if n in b]
@@ -80,18 +80,12 @@ def compare(
     )  # fmt: skip
 
 
-def _finishes(side: Side) -> dict[str, int]:
-    steps = side.plan.step_of()
-    found = {o.number: order_finish(side.work, steps, o) for o in side.work.orders}
-    return {number: finish for number, finish in found.items() if finish is not None}
-
-
 # --- order by order -----------------------------------------------------------------------------
 
 
 def _orders(befores: Sequence[Side], afters: Sequence[Side], noise: Noise) -> tuple[OrderChange, ...]:
     """Those that get worse first, then those that get better, each the largest difference first."""
-    ready = [_finishes(side) for side in (*befores, *afters)]
+    ready = [ready_times(side.work, side.plan) for side in (*befores, *afters)]
     before, after = ready[: len(befores)], ready[len(befores) :]
     old, new = ({o.number: o for o in side[0].work.orders} for side in (befores, afters))
     found = []
@@ -144,7 +138,7 @@ def apart(one: Sequence[int], other: Sequence[int]) -> bool:
 
 
 def _totals(side: Side, once_pence: int) -> Totals:
-    finishes, plan = _finishes(side), side.plan
+    finishes, plan = ready_times(side.work, side.plan), side.plan
     late = [finishes[o.number] - o.due_min for o in side.work.orders if finishes.get(o.number, 0) > o.due_min]
     return Totals(
         str(plan.state), len(late), sum(late), plan.cost.first, plan.cost.second, sum(s.setup_min for s in plan.steps),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property
 
-from planner.plan import Step
+from planner.plan import Plan, Step
 from planner.work import Begun, Order, Work
 
 FOR_STOCK = "for stock"
@@ -63,6 +64,18 @@ def batch_end(work: Work, steps: dict[int, Step], batch: int) -> int | None:
     if not left:
         return 0
     return steps[left[-1]].end if left[-1] in steps else None
+
+
+def ready_times(work: Work, plan: Plan) -> dict[str, int]:
+    """When each order is ready in a plan, by number; those without a time are left out."""
+    steps = plan.step_of()
+    found = {order.number: order_finish(work, steps, order) for order in work.orders}
+    return {number: finish for number, finish in found.items() if finish is not None}
+
+
+def limit_min(order: Order, ready: Mapping[str, int]) -> int:
+    """Until when an order may move without being hurt: what it is promised for, or when it is ready now if that is later."""
+    return max(order.promised_min, ready.get(order.number, order.due_min))
 
 
 def order_finish(work: Work, steps: dict[int, Step], order: Order) -> int | None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import linprog
 from scipy.sparse import csr_matrix, lil_matrix
 
 
@@ -87,6 +86,8 @@ def _solve(means: Means, worth_each: float, steady: bool) -> Answer:
     upper = [
         (0, None if i < months or i == size - 1 else float(most_)) for i, most_ in enumerate(_most(means, months))
     ]  # fmt: skip
+    from scipy.optimize import linprog  # here: it takes a while to load, and every command would wait for it
+
     found = linprog(costs, A_ub=_matrix(means, steady), b_ub=limits, bounds=upper, method="highs")
     if found.status != 0:
         raise ValueError(f"the program of months could not be solved: {found.message}")

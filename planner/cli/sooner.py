@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from planner.alter.records import Side
+from planner.answers.feeds import ready_times
 from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -19,7 +19,6 @@ from planner.explode.clock import clock_of
 from planner.intake.convert import Unfit, due
 from planner.levers import Lever, weighing
 from planner.levers import sooner as find_ways
-from planner.levers.aim import ready_times
 from planner.levers.lever import gaining_nothing
 from planner.levers.sooner import SECONDS, with_changes
 from planner.main_job import Job
@@ -82,7 +81,7 @@ def sooner(
                 job, order, by_min, seconds=seconds, trials=trials, seed=seed, progress=progress, stop=stop
             )
     if as_json:
-        ready = ready_times(Side(job.work, job.plan))[order]
+        ready = ready_times(job.work, job.plan)[order]
         say_json({
             "good": True, "order": order, "wanted": moment_text(job.work, by_min), "wanted_min": by_min, "planned_min": ready,
             "planned": moment_text(job.work, ready), "weighing": weighing(job.shop.settings), "ways": [w.row for w in levers],
@@ -94,7 +93,7 @@ def sooner(
 def show_levers(job: Job, number: str, by_min: int, levers: list[Lever]) -> None:
     """What is wanted and planned, then the ways."""
     order = next(o for o in job.work.orders if o.number == number)
-    ready = ready_times(Side(job.work, job.plan))[number]
+    ready = ready_times(job.work, job.plan)[number]
     say(
         f"Order {number}, {order.customer}: {counted(order.pieces, 'piece')} of {order.part}, due {moment_text(job.work, order.due_min)}."
     )

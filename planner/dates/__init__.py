@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 from planner.answers.rows import as_row
@@ -26,7 +27,7 @@ from planner.dates.yielding import FAR_MORE, hitting, unbroken
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
 from planner.risk import spreads_of
-from planner.risk.allowance import stations_of
+from planner.risk.allowance import Station, stations_of
 from planner.search.limit import Limit
 from planner.verify import verify
 
@@ -117,11 +118,14 @@ class _Asking:
         self.job, self.enquiry, self.limit, self.trials, self.seed = job, enquiry, limit, trials, seed
         self.sure, self.draws, self.tell = sure, draws, tell
         self.asked = asked(job, enquiry)
-        self.spreads = spreads_of(self.asked.shop, self.asked.work)
-        self.stations = stations_of(waiting_by_load(job.work, job.plan))
         self.notes: list[str] = []
         self.reply_sec = 0.0  # what explaining and drawing the last answer took: as much is kept for each to come
         self.to_come = 1 if enquiry.wanted is None else 3
+
+    @cached_property
+    def stations(self) -> dict[str, Station]:
+        """Found when the first date has been told: nobody waits for it."""
+        return stations_of(waiting_by_load(self.job.work, self.job.plan))
 
     def answer(self) -> Dates:
         first = behind(self.job, self.asked)
@@ -131,7 +135,7 @@ class _Asking:
                 "or fewer pieces."
             )
             return self._dates(None, None, None, None, ())
-        one = self._reply(BEHIND, first)
+        one = self._reply(BEHIND, _verified(self.asked, first))
         best, proved = unbroken(self.job, self.asked, first, self._how(UNBROKEN_SHARE), self._better)
         two = self._reply(UNBROKEN, best, proved)
         four = self._part(best)
@@ -141,13 +145,11 @@ class _Asking:
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
         began = self.limit.spent
         asked = asked or self.asked
-        breaches = verify(asked.work, plan)
-        if breaches:
-            raise PlanRefused(breaches)
         found = reply(self.job, asked, way, plan, proved)
         self.tell(way, found)
-        spreads = self.spreads if asked is self.asked else spreads_of(asked.shop, asked.work)
-        found = with_chances(asked, found, spreads, self.stations, self.sure, self.draws, self.seed)
+        found = with_chances(
+            asked, found, spreads_of(asked.shop, asked.work), self.stations, self.sure, self.draws, self.seed
+        )
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
         self.to_come -= way != BEHIND
@@ -203,7 +205,7 @@ class _Asking:
         if found is None:
             self.to_come -= 1
             return None
-        return self._reply(PART, found[1], asked=found[0])
+        return self._reply(PART, _verified(*found), asked=found[0])
 
     def _dates(
         self, one: Reply | None, two: Reply | None, three: Reply | None, four: Reply | None, lines: tuple[str, ...]
@@ -214,3 +216,11 @@ class _Asking:
             wanted="" if wanted is None else moment_text(self.asked.work, wanted), wanted_min=wanted,
             behind=one, unbroken=two, hitting=three, part=four, assumptions=lines, notes=tuple(self.notes),
         )  # fmt: skip
+
+
+def _verified(asked: Asked, plan: Plan) -> Plan:
+    """A plan that was placed; those that were searched for have been verified where they were found."""
+    breaches = verify(asked.work, plan)
+    if breaches:
+        raise PlanRefused(breaches)
+    return plan

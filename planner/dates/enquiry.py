@@ -60,9 +60,7 @@ def asked(job: Job, enquiry: Enquiry) -> Asked:
     DataFaults
         Where a step of it could never be placed, as in the tables.
     """
-    faults = _faults(job.shop, enquiry)
-    if faults:
-        raise QuestionFault(faults)
+    check_question(job.shop, enquiry)
     shop, number = with_order(job.shop, enquiry)
     work = explode(shop, job.accepted, job.work.proposals)
     known = {batch.name for batch in job.work.batches}
@@ -108,8 +106,11 @@ def _day(due: date | datetime) -> date:
 # --- what can be wrong with a question ---------------------------------------------------------
 
 
-def _faults(shop: Shop, enquiry: Enquiry) -> list[str]:
-    return [*_part_faults(shop, enquiry), *_other_faults(shop, enquiry)]
+def check_question(shop: Shop, enquiry: Enquiry) -> None:
+    """Raises ``QuestionFault`` with everything that is wrong with the question, as far as the shop's tables tell."""
+    faults = [*_part_faults(shop, enquiry), *_other_faults(shop, enquiry)]
+    if faults:
+        raise QuestionFault(faults)
 
 
 def _part_faults(shop: Shop, enquiry: Enquiry) -> list[str]:

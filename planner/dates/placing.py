@@ -64,10 +64,7 @@ def _old_first(whole: np.ndarray, old: np.ndarray) -> np.ndarray:
 def put(table: Timetable, listed: Iterable[Listed]) -> np.ndarray:
     """Time a list with its machines and what it holds back, and only what is in it; returns it as it was timed."""
     rows = list(listed)
-    n = len(table.data.op)
-    choice, until = np.full(n, -1, np.int64), np.zeros(n, np.int64)
-    for row in rows:
-        choice[row.operation], until[row.operation] = table.alternative(row.operation, row.machine), row.held_until
+    choice, until = table.taken(rows)
     table.hold(until)
     wanted = {row.operation for row in rows}
     sequence = np.array([i for i in table.repaired(row.operation for row in rows).tolist() if i in wanted], np.int64)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from planner.answers.feeds import order_finish
+from planner.answers.feeds import ready_times
 from planner.answers.kits import Kit, kits
 from planner.answers.rows import as_row, as_rows
 from planner.answers.way import Ways
@@ -13,7 +13,6 @@ from planner.answers.why import ChainRefused, Why, why
 from planner.answers.wording import moment_iso, moment_text
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of
-from planner.dates.yielding import promised_min
 from planner.main_job import Job
 from planner.plan import Plan
 from planner.work import Kind
@@ -123,14 +122,13 @@ def reply(job: Job, asked: Asked, way: str, plan: Plan, proved: bool = False) ->
 
 
 def _moved(job: Job, asked: Asked, plan: Plan) -> tuple[Moved, ...]:
-    before, after = job.plan.step_of(), plan.step_of()
-    planned = {order.number: order_finish(job.work, before, order) for order in job.work.orders}
+    before, after = ready_times(job.work, job.plan), ready_times(asked.work, plan)
     found = []
     for order in asked.work.orders:
-        was, now = planned.get(order.number), order_finish(asked.work, after, order)
+        was, now = before.get(order.number), after.get(order.number)
         if order.index == asked.order or was is None or now is None or abs(now - was) < SMALLEST_MOVE_MIN:
             continue
-        promise = promised_min(order)
+        promise = order.promised_min
         found.append(
             Moved(
                 order.number, order.customer, now - was, moment_text(asked.work, now),

@@ -7,15 +7,16 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from planner.answers.feeds import order_finish
+from planner.answers.feeds import limit_min, ready_times
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of, let_in, named_steps, put, retimed, ways_in
 from planner.main_job import Job
 from planner.plan import Listed, Plan
+from planner.proposals.carry import carried
 from planner.search import Progress, search
 from planner.timetable import Timetable
 from planner.verify import verify
-from planner.work import Kept, Order, Work
+from planner.work import Kept, Work
 
 How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
 SOME_MORE = 10  # minutes of the enquiry's that a minute past another's limit costs at first
@@ -24,22 +25,9 @@ FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of t
 
 
 def limits(job: Job, asked: Asked) -> dict[int, int]:
-    """By order (not the enquiry's): its promise (its due where none was given), or its planned finish if that is later."""
-    planned = {
-        order.number: order_finish(job.work, steps, order) or 0
-        for steps in [job.plan.step_of()]
-        for order in job.work.orders
-    }
-    return {
-        order.index: max(promised_min(order), planned[order.number])
-        for order in asked.work.orders
-        if order.index != asked.order
-    }
-
-
-def promised_min(order: Order) -> int:
-    """The promise, or the due time where no promise was given."""
-    return order.due_min if order.promise_min is None else order.promise_min
+    """By order (not the enquiry's): until when it may move without being hurt."""
+    ready = ready_times(job.work, job.plan)
+    return {order.index: limit_min(order, ready) for order in asked.work.orders if order.index != asked.order}
 
 
 def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int], None]) -> tuple[Plan, bool]:
@@ -55,11 +43,11 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
         The plan in terms of ``asked.work``, and whether it is proved that none is earlier.
     """
     bounds = limits(job, asked)
-    starts = [_as_list(start), *ways_in(job, asked, start, finish_of(asked, start))]
+    starts = [carried(asked.work, start, asked.work), *ways_in(job, asked, start, finish_of(asked, start))]
     soft = _weighed(asked, bounds, dict.fromkeys(bounds, SOME_MORE), ask=(0, 1))
     first = _search(soft, starts, how(SOFT_SHARE))
     hard = _weighed(asked, bounds, dict.fromkeys(bounds, FAR_MORE), ask=(0, 1))
-    found = _search(hard, [_as_list(first)], how(HARD_SHARE), tell) if first.complete else first
+    found = _search(hard, [carried(asked.work, first, asked.work)], how(HARD_SHARE), tell) if first.complete else first
     plan = _checked(asked, hard, found) or start
     if _broken(asked, plan, bounds):
         found = _search(hard, starts, how(HARD_SHARE), tell)
@@ -70,7 +58,9 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
     calm = replace(
         _weighed(asked, bounds, dict.fromkeys(bounds, FAR_MORE), ask=(ready, FAR_MORE)), kept=kept(job, asked)
     )
-    other = _checked(asked, calm, _search(calm, [_as_list(plan), let_in(job, asked, plan)], how(1.0)))
+    other = _checked(
+        asked, calm, _search(calm, [carried(asked.work, plan, asked.work), let_in(job, asked, plan)], how(1.0))
+    )
     if other is not None and finish_of(asked, other) <= ready and not _broken(asked, other, bounds):
         plan = other
     return plan, found.bound.value == finish_of(asked, plan)
@@ -85,7 +75,7 @@ def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> P
     bounds = limits(job, asked)
     weights = {i: asked.work.orders[i].weight for i in bounds}
     work = replace(_weighed(asked, bounds, weights, ask=(wanted_min, FAR_MORE)), kept=kept(job, asked))
-    starts = [_as_list(start), *ways_in(job, asked, start, wanted_min)]
+    starts = [carried(asked.work, start, asked.work), *ways_in(job, asked, start, wanted_min)]
     return _checked(asked, work, _search(work, starts, how(1.0))) or start
 
 
@@ -129,6 +119,8 @@ def _search(
 
 
 def _best_of(work: Work, starts: list[list[Listed]]) -> list[Listed]:
+    if len(starts) == 1:
+        return starts[0]
     table = Timetable(work)
 
     def rank(listed: list[Listed]) -> tuple[int, int, int]:
@@ -137,11 +129,6 @@ def _best_of(work: Work, starts: list[list[Listed]]) -> list[Listed]:
         return len(table.unplaced()), cost.first, cost.second
 
     return min(starts, key=rank)
-
-
-def _as_list(plan: Plan) -> list[Listed]:
-    steps = plan.step_of()
-    return [Listed(i, steps[i].machine, steps[i].held_until or 0) for i in plan.sequence]
 
 
 def _checked(asked: Asked, work: Work, found: Plan) -> Plan | None:
@@ -153,5 +140,5 @@ def _checked(asked: Asked, work: Work, found: Plan) -> Plan | None:
 
 
 def _broken(asked: Asked, plan: Plan, bounds: dict[int, int]) -> bool:
-    steps = plan.step_of()
-    return any((order_finish(asked.work, steps, asked.work.orders[i]) or 0) > limit for i, limit in bounds.items())
+    ready = ready_times(asked.work, plan)
+    return any(ready[asked.work.orders[i].number] > limit for i, limit in bounds.items())

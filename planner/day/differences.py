@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from planner.answers.feeds import order_finish
+from planner.answers.feeds import ready_times
 from planner.answers.orders import orders as orders_of
 from planner.answers.wording import elapsed_text, local_text, step_name
 from planner.counted import counted
@@ -74,8 +74,8 @@ def differences(before: Job, after: Job) -> Differences:
 
 
 def _finishes(job: Job) -> dict[str, datetime | None]:
-    steps = job.plan.step_of()
-    return {o.number: _moment(job.work, order_finish(job.work, steps, o)) for o in job.work.orders}
+    ready = ready_times(job.work, job.plan)
+    return {o.number: _moment(job.work, ready.get(o.number)) for o in job.work.orders}
 
 
 def _moment(work: Work, minute: int | None) -> datetime | None:

@@ -9,20 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from planner.alter.records import Side
-from planner.answers.feeds import order_finish
-from planner.dates.yielding import promised_min
+from planner.answers.feeds import limit_min
 from planner.work import Order, Work
 
 GUARD = 1000  # times its own weight is what another order counts, where the wanted one counts WANTED
 WANTED = 10
-
-
-def ready_times(side: Side) -> dict[str, int]:
-    """When each order is ready, by number; those without a time are left out."""
-    steps = side.plan.step_of()
-    found = {o.number: order_finish(side.work, steps, o) for o in side.work.orders}
-    return {number: finish for number, finish in found.items() if finish is not None}
 
 
 def aimed(wanted: str, by_min: int, ready: dict[str, int]) -> Callable[[Work], Work]:
@@ -44,8 +35,3 @@ def aimed(wanted: str, by_min: int, ready: dict[str, int]) -> Callable[[Work], W
         return replace(order, due_min=limit_min(order, ready), weight=GUARD * max(1, order.weight))
 
     return lambda work: replace(work, orders=tuple(one(o) for o in work.orders))
-
-
-def limit_min(order: Order, ready: dict[str, int]) -> int:
-    """Until when an order may move without being hurt: its promise (or due time), or when it is ready now if that is later."""
-    return max(promised_min(order), ready.get(order.number, order.due_min))

@@ -13,13 +13,12 @@ from typing import NamedTuple
 from planner import shop, worktime
 from planner.alter.base import Alteration
 from planner.alter.records import Side
-from planner.answers.feeds import Feeds
+from planner.answers.feeds import Feeds, ready_times
 from planner.answers.why.facts import Facts
 from planner.answers.why.walk import order_chain
 from planner.answers.wording import DAY_MIN
 from planner.chain import Part, PartKind
 from planner.explode.clock import clock_of
-from planner.levers.aim import ready_times
 from planner.plan import Step
 from planner.work import Batch, Operation, Order
 
@@ -80,7 +79,7 @@ class Binding:
         self.shop, self.side, self.number, self.by_min = shop_, side, order, by_min
         self.work, self.clock = side.work, clock_of(shop_)
         self.feeds, self.steps = Feeds(side.work), side.plan.step_of()
-        self.ready = ready_times(side)
+        self.ready = ready_times(side.work, side.plan)
 
     @property
     def order(self) -> Order:

@@ -11,10 +11,10 @@ from planner.alter.extra_hours import PERSON, extra_hours
 from planner.alter.named import row_of
 from planner.alter.orders import NewOrder
 from planner.alter.records import Side
+from planner.answers.feeds import limit_min, ready_times
 from planner.answers.rows import as_row
 from planner.answers.vans import vans
 from planner.answers.wording import DAY_MIN, elapsed_text, moment_text
-from planner.levers.aim import limit_min, ready_times
 from planner.shop import Settings
 
 PLAIN = "Plan again with this order first."
@@ -99,7 +99,7 @@ def lever_of(
     now, plain, with_it
         The plan as it is, planned again with the order first, and planned with the changes; orders with their own dues.
     """
-    before, after = ready_times(now), ready_times(with_it)
+    before, after = ready_times(now.work, now.plan), ready_times(with_it.work, with_it.plan)
     ready_min = after[wanted]
     hurt = _hurt(wanted, now, after)
     added = tuple(
@@ -114,7 +114,7 @@ def lever_of(
     return Lever(
         alterations=tuple(changes), texts=tuple(c.text for c in changes) + added or (PLAIN,), ready_min=ready_min,
         ready=moment_text(with_it.work, ready_min), gained_min=before.get(wanted, ready_min) - ready_min,
-        more_min=ready_times(plain)[wanted] - ready_min, reaches=ready_min <= by_min, hours_min=hours_min, pence=pence,
+        more_min=ready_times(plain.work, plain.plan)[wanted] - ready_min, reaches=ready_min <= by_min, hours_min=hours_min, pence=pence,
         cost_pence=hours_min * settings.extra_hour_pence // 60 + max(0, pence) + harm, hurt=hurt,
         moved=sum(after.get(n) not in (None, m) for n, m in before.items() if n != wanted) - len(hurt), nothing="",
         cautions=tuple(dict.fromkeys(c.caution for c in changes if c.caution)), seed=with_it.plan.seed,
@@ -124,7 +124,7 @@ def lever_of(
 
 def _hurt(wanted: str, now: Side, after: dict[str, int]) -> tuple[Hurt, ...]:
     """Other orders past what they were promised, whatever the changes may say about their dues."""
-    before, found = ready_times(now), []
+    before, found = ready_times(now.work, now.plan), []
     for order in now.work.orders:
         if order.number == wanted or order.number not in before or order.number not in after:
             continue

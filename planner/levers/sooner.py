@@ -17,8 +17,9 @@ from planner.alter.base import Alteration
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
 from planner.alter.searches import Searches, Tell
+from planner.answers.feeds import ready_times
 from planner.intake.nearest import did_you_mean
-from planner.levers.aim import aimed, ready_times
+from planner.levers.aim import aimed
 from planner.levers.candidates import candidates
 from planner.levers.chain import Binding
 from planner.levers.lever import Lever, lever_of
@@ -100,7 +101,7 @@ def with_changes(
     """
     copy = altered(job.shop, changes, job.accepted, job.work.proposals)
     now = Side(job.work, job.plan)
-    aim = aimed(order, by_min, ready_times(now))
+    aim = aimed(order, by_min, ready_times(now.work, now.plan))
     side = Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, "")
     return Job(copy.shop, copy.work, side.plan, job.accepted)
 
@@ -121,7 +122,7 @@ class Planner:
     ) -> None:
         self.job, self.order, self.by_min, self.trials, self.seed, self.stop = job, order, by_min, trials, seed, stop
         self.now = Side(job.work, job.plan)
-        ready = ready_times(self.now)
+        ready = ready_times(self.now.work, self.now.plan)
         if order not in ready:
             raise AlterFaults(
                 [
@@ -140,7 +141,7 @@ class Planner:
         """Plan again with the order first and nothing changed: the better of two."""
         half = None if seconds is None else seconds / 2
         sides = [self._search(self.now, self.job.shop, self.job.work, self.seed + n, half) for n in range(2)]
-        ready = [ready_times(side)[self.order] for side in sides]
+        ready = [ready_times(side.work, side.plan)[self.order] for side in sides]
         return First(sides[ready.index(min(ready))], abs(ready[0] - ready[1]))
 
     def changed(self, begin: Side, changes: Sequence[Alteration], seconds: float | None = None) -> Side | None:

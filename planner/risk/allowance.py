@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.capacity.openings import Openings
 from planner.capacity.queueing import vut_wait
 from planner.capacity.waiting import Waiting
 from planner.plan import Plan
@@ -109,7 +110,7 @@ class _Gaps:
 
     def __init__(self, work: Work, plan: Plan, stations: Mapping[str, Station]) -> None:
         self.work, self.stations, self.steps = work, stations, plan.step_of()
-        self.open = [OpenTime(m.hours.attended) for m in work.machines]
+        self.open = Openings(work)
         self.shop = shop_hours(work)
         self.held: dict[int, list[tuple[int, int]]] = {}
         for step in plan.steps:
@@ -126,12 +127,12 @@ class _Gaps:
         return self.stations.get(group.name), float(np.mean(free)), self._pace(step.machine)
 
     def _pace(self, machine: int) -> float:
-        hours = self.open[machine]
+        hours = self.open.attended(machine)
         end = hours.windows[-1][1]
         return self.shop.open_between(0, end) / max(1, hours.open_between(0, end))
 
     def _free(self, machine: int, until: int) -> int:
-        hours = self.open[machine]
+        hours = self.open.attended(machine)
         held = sum(hours.open_between(a, min(b, until)) for a, b in self.held.get(machine, ()) if a < until)
         return max(0, hours.open_between(0, until) - held)
 

@@ -11,8 +11,7 @@ from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
-from scipy.special import ndtri
-from scipy.stats import beta, triang
+from scipy.special import betainc, betaincinv, ndtri  # not scipy.stats, which takes a second to load
 
 # chances at which the inverse of a three-point distribution is worked out: the nearer to an end, the closer
 CHANCES = (1 - np.cos(np.linspace(0, np.pi, 4097))) / 2
@@ -60,12 +59,9 @@ class ThreePoint:
             raise ValueError(f"low, likely and high must rise, not {self.low}, {self.likely}, {self.high}")
 
     @property
-    def _shape(self):  # a frozen distribution of scipy
-        width = self.high - self.low
-        peak = (self.likely - self.low) / width
-        if self.triangular:
-            return triang(peak, self.low, width)
-        return beta(1 + 4 * peak, 5 - 4 * peak, self.low, width)
+    def _peak(self) -> float:
+        """Where between low (0) and high (1) the mode is."""
+        return (self.likely - self.low) / (self.high - self.low)
 
     def ratios(self, chance: np.ndarray) -> np.ndarray:
         if self.low == self.high:
@@ -74,12 +70,22 @@ class ThreePoint:
 
     def up_to(self, value: np.ndarray) -> np.ndarray:
         """Chance of at most each value."""
-        return (value >= self.low).astype(float) if self.low == self.high else self._shape.cdf(value)
+        if self.low == self.high:
+            return (value >= self.low).astype(float)
+        at, peak = np.clip((value - self.low) / (self.high - self.low), 0, 1), self._peak
+        if self.triangular:
+            return np.where(at < peak, at**2 / (peak or 1), 1 - (1 - at) ** 2 / (1 - peak or 1))
+        return betainc(1 + 4 * peak, 5 - 4 * peak, at)
 
 
 @lru_cache(maxsize=512)
 def _quantiles(points: ThreePoint) -> np.ndarray:
-    return points._shape.ppf(CHANCES)
+    peak = points._peak
+    if points.triangular:
+        at = np.where(peak > CHANCES, np.sqrt(CHANCES * peak), 1 - np.sqrt((1 - CHANCES) * (1 - peak)))
+    else:
+        at = betaincinv(1 + 4 * peak, 5 - 4 * peak, CHANCES)
+    return points.low + (points.high - points.low) * at
 
 
 @dataclass(frozen=True)

@@ -137,10 +137,7 @@ class _Search:
 
     def _begin(self, start: Sequence[Listed]) -> tuple[np.ndarray, np.ndarray]:
         """The list of ``start`` with its machine choices, and hold back what it holds back."""
-        n = len(self.table.data.op)
-        choice, until = np.full(n, -1, np.int64), np.zeros(n, np.int64)
-        for op, machine, held_until in start:
-            choice[op], until[op] = self.table.alternative(op, machine), held_until
+        choice, until = self.table.taken(start)
         sequence = self.table.repaired(row.operation for row in start)
         if until.any():
             self.table.hold(until)

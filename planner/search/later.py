@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from planner.plan import Plan
+from planner.plan import Listed, Plan
 from planner.search.holding import Limits, Safety, hold_bounds, hold_starts, latest_holds
 from planner.search.moves import make_window
 from planner.timetable import Timetable
@@ -153,11 +153,8 @@ def timed_again(work: Work, plan: Plan) -> Timetable:
         Where that does not give the plan: it is not complete, or was altered by hand.
     """
     table = Timetable(work)
-    choice, until = np.full(len(work.operations), -1, np.int64), np.zeros(len(work.operations), np.int64)
-    for step in plan.steps:
-        if table.data.op[step.operation]["running"] == 0:
-            choice[step.operation] = table.alternative(step.operation, step.machine)
-        until[step.operation] = step.held_until or 0
+    choice, until = table.taken(Listed(s.operation, s.machine, s.held_until or 0) for s in plan.steps)
+    choice[table.data.op["running"] != 0] = -1
     table.hold(until)
     if table.time(table.repaired(plan.sequence), choice) or table.steps() != plan.steps:
         raise ValueError("the plan is not what its list of operations comes to")

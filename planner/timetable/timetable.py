@@ -7,7 +7,7 @@ from copy import copy
 
 import numpy as np
 
-from planner.plan import Burst, Cost, FirstOff, Step, Stint
+from planner.plan import Burst, Cost, FirstOff, Listed, Step, Stint
 from planner.timetable.arrays import WHY_COMPONENT, WHY_TEXT, Data, compile_work, holding
 from planner.timetable.kernel import change_cost, late_cost, second_costs, time_list
 from planner.timetable.state import (
@@ -93,6 +93,14 @@ class Timetable:
         """The alternative of ``op`` on a machine; -1 where it has none there."""
         row = self.data.op[op]
         return next((a for a in range(row["alt_lo"], row["alt_hi"]) if self.data.alt[a]["machine"] == machine), -1)
+
+    def taken(self, listed: Iterable[Listed]) -> tuple[np.ndarray, np.ndarray]:
+        """By operation: the alternative that a list names (-1: any), and until when the list holds it back (0: not at all)."""
+        n = len(self.data.op)
+        choice, until = np.full(n, -1, np.int64), np.zeros(n, np.int64)
+        for op, machine, held_until in listed:
+            choice[op], until[op] = self.alternative(op, machine), held_until
+        return choice, until
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
         """``sequence`` with every planned operation once, begun work first, and nothing before what it waits for.

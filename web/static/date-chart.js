@@ -1,16 +1,10 @@
 // Where an enquiry would run: one line a machine or outside firm, bars to scale, days along the top.
 
-const SVG = "http://www.w3.org/2000/svg";
+import { svg } from "./dom.js";
+
 const ROW = 22;
 const LEFT = 118;
 const WIDTH = 640;
-
-function node(tag, attributes, text) {
-  const made = document.createElementNS(SVG, tag);
-  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
-  if (text !== undefined) made.textContent = text;
-  return made;
-}
 
 // "Tue 6 Jul 2027 06:56" of the first bar gives the day names: minutes are counted from there.
 function dayMarks(used, first, last, x) {
@@ -37,20 +31,20 @@ export function waysChart(used) {
   const last = Math.max(...used.map((u) => u.end_min));
   const x = (minute) => LEFT + ((minute - first) / Math.max(1, last - first)) * (WIDTH - LEFT - 4);
   const height = 22 + names.length * ROW;
-  const chart = node("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "ways", role: "img", "aria-label": `Where it runs: ${names.join(", ")}` });
+  const chart = svg("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "ways", role: "img", "aria-label": `Where it runs: ${names.join(", ")}` });
   let free = 0;
   for (const [at, text] of dayMarks(used, first, last, x).sort((a, b) => a[0] - b[0])) {
-    chart.append(node("line", { x1: at, x2: at, y1: 16, y2: height, class: "day" }));
+    chart.append(svg("line", { x1: at, x2: at, y1: 16, y2: height, class: "day" }));
     if (at < free || at > WIDTH - 60) continue;
-    chart.append(node("text", { x: at + 2, y: 12 }, text));
+    chart.append(svg("text", { x: at + 2, y: 12 }, text));
     free = at + 76;
   }
   names.forEach((name, row) => {
     const y = 20 + row * ROW;
-    chart.append(node("text", { x: 0, y: y + 14 }, name.length > 17 ? `${name.slice(0, 16)}…` : name));
+    chart.append(svg("text", { x: 0, y: y + 14 }, name.length > 17 ? `${name.slice(0, 16)}…` : name));
     for (const u of used.filter((v) => (v.on || "waiting") === name)) {
-      const bar = node("rect", { x: x(u.start_min), y, width: Math.max(2, x(u.end_min) - x(u.start_min)), height: ROW - 6, class: "bar" });
-      bar.append(node("title", {}, `${u.batch} op ${u.operation} ${u.description}: ${u.start} to ${u.end}`));
+      const bar = svg("rect", { x: x(u.start_min), y, width: Math.max(2, x(u.end_min) - x(u.start_min)), height: ROW - 6, class: "bar" });
+      bar.append(svg("title", {}, `${u.batch} op ${u.operation} ${u.description}: ${u.start} to ${u.end}`));
       chart.append(bar);
     }
   });

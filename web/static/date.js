@@ -1,13 +1,12 @@
 // Asking for a date: sends the form, watches the run, shows each answer as it comes.
 
-import { counted, el, getJson, postJson } from "./dom.js";
+import { counted, el, elapsed, postJson } from "./dom.js";
 import { waysChart } from "./date-chart.js";
+import { runFor } from "./runs.js";
+import { askName, keepName } from "./who.js";
 
 const form = document.getElementById("ask");
-const status = document.getElementById("status");
-const faults = document.getElementById("faults");
 const answers = document.getElementById("answers");
-const stop = document.getElementById("stop");
 const keeping = document.getElementById("keeping");
 const TITLES = {
   "behind everything": ["Behind everything", "Nothing that is planned moves."],
@@ -22,13 +21,6 @@ function asked() {
   const fields = Object.fromEntries(new FormData(form));
   for (const name of ["wanted", "earliest"]) fields[name] = fields[name] || null;
   return { ...fields, pieces: Number(fields.pieces), sure: Number(fields.sure) };
-}
-
-function elapsed(minutes) {
-  const size = Math.abs(minutes);
-  if (size < 60) return counted(size, "minute");
-  if (size < 1440) return counted(Math.round(size / 60), "hour");
-  return `${(size / 1440).toFixed(1)} days`;
 }
 
 function againstWanted(reply) {
@@ -102,52 +94,29 @@ function show(part) {
   old ? old.replaceWith(card(part.reply)) : answers.append(card(part.reply));
 }
 
-async function watch(run) {
-  for (let seen = 0; ; ) {
-    const now = await getJson(`/api/runs/${run}?after=${seen}`);
-    now.parts.forEach(show);
-    seen = now.count;
-    status.textContent = now.state === "running" ? `Working it out, ${now.seconds.toFixed(0)} s ...` : now.state === "stopped" ? "Stopped: these are the answers so far." : `Answered in ${now.seconds.toFixed(1)} s.`;
-    if (now.state === "failed") throw new Error(now.failure);
-    if (now.state !== "running") return;
-    await new Promise((done) => setTimeout(done, 250));
-  }
+function said(now) {
+  if (now.state === "running") return `Working it out, ${now.seconds.toFixed(0)} s ...`;
+  return now.state === "stopped" ? "Stopped: these are the answers so far." : `Answered in ${now.seconds.toFixed(1)} s.`;
 }
 
-function told(fault) {
-  faults.replaceChildren(el("ul", { class: "faults" }, ...String(fault.message).split("\n").map((line) => el("li", {}, line))));
-}
-
-form.addEventListener("submit", async (event) => {
+form.addEventListener("submit", (event) => {
   event.preventDefault();
-  faults.replaceChildren();
   answers.replaceChildren();
   document.getElementById("more").hidden = true;
   if (keeping) document.getElementById("keep").hidden = true;
-  form.querySelector("button.main").disabled = true;
-  try {
-    question = asked();
-    status.textContent = "Working it out ...";
-    const { run } = await postJson("/api/date", question);
-    stop.hidden = false;
-    stop.onclick = () => postJson(`/api/runs/${run}/stop`, {});
-    await watch(run);
-  } catch (fault) {
-    status.textContent = "";
-    told(fault);
-  } finally {
-    stop.hidden = true;
-    form.querySelector("button.main").disabled = false;
-  }
+  question = asked();
+  runFor(form.querySelector("button.main"), "/api/date", question, said, show);
 });
 
 if (keeping) {
+  askName(keeping.elements.who);
   keeping.addEventListener("submit", async (event) => {
     event.preventDefault();
     const kept = document.getElementById("kept");
     const fields = Object.fromEntries(new FormData(keeping));
     try {
-      const answer = await postJson("/api/date/keep", { ...question, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null });
+      const answer = await postJson("/api/date/keep", { ...question, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null, who: fields.who ?? "" });
+      keepName(keeping.elements.who);
       kept.textContent = answer.note;
     } catch (fault) {
       kept.textContent = fault.message;

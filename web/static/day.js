@@ -1,6 +1,7 @@
 // Booking, undoing, planning from now, yes and no: sends what was entered and shows what came of it.
 
-import { el, getJson, postJson } from "./dom.js";
+import { postJson, tellFaults } from "./dom.js";
+import { runFor } from "./runs.js";
 import { askName, keepName, nameIn } from "./who.js";
 
 const who = document.getElementById("who");
@@ -23,13 +24,13 @@ function name() {
 }
 
 function show(fault) {
-  faults.replaceChildren(el("ul", { class: "faults" }, ...String(fault.message).split("\n").map((line) => el("li", {}, line))));
+  tellFaults(fault);
   faults.scrollIntoView({ block: "nearest" });
 }
 
 // What was entered is told on the page as it is afterwards.
 async function send(address, record, button) {
-  faults.replaceChildren();
+  tellFaults(null);
   button.disabled = true;
   try {
     const said = await postJson(address, { ...record, who: name() });
@@ -84,38 +85,12 @@ for (const form of document.querySelectorAll("form.book")) {
 
 const replan = document.getElementById("replan");
 if (replan) {
-  const stop = document.getElementById("stop");
-  const bar = document.getElementById("progress");
   replan.addEventListener("click", async () => {
-    faults.replaceChildren();
-    replan.disabled = true;
-    try {
-      const { run } = await postJson("/api/replan", { who: name(), seconds: Number(replan.dataset.seconds) });
-      stop.hidden = bar.hidden = false;
-      stop.onclick = () => postJson(`/api/runs/${run}/stop`, {});
-      await watch(run, bar);
-    } catch (fault) {
-      status.textContent = "";
-      show(fault);
-    } finally {
-      stop.hidden = bar.hidden = true;
-      replan.disabled = false;
-    }
+    let plan = null;
+    const ended = await runFor(replan, "/api/replan", () => ({ who: name(), seconds: Number(replan.dataset.seconds) }),
+      (now) => (now.state === "running" ? `Planning, ${now.seconds.toFixed(0)} s ...` : ""), (found) => { plan = found.plan; });
+    if (!ended) return;
+    sessionStorage.setItem("batchwright-told", plan ? `Plan ${plan} waits for a decision.` : "No plan was found.");
+    location.reload();
   });
-}
-
-async function watch(run, bar) {
-  for (;;) {
-    const now = await getJson(`/api/runs/${run}?after=0`);
-    bar.value = now.progress.share || 0;
-    status.textContent = now.state === "running" ? `Planning, ${now.seconds.toFixed(0)} s ...` : "";
-    if (now.state === "failed") throw new Error(now.failure);
-    if (now.state !== "running") {
-      const [found] = now.parts;
-      sessionStorage.setItem("batchwright-told", found && found.plan ? `Plan ${found.plan} waits for a decision.` : "No plan was found.");
-      location.reload();
-      return;
-    }
-    await new Promise((done) => setTimeout(done, 300));
-  }
 }

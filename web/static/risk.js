@@ -1,20 +1,12 @@
 // Risk bands: from one draw in ten to nine in ten, against the due time. On the orders page they are asked for once the
 // page is there, because they take a moment to work out.
 
-import { el, getJson } from "./dom.js";
+import { el, getJson, svg } from "./dom.js";
 
-const SVG = "http://www.w3.org/2000/svg";
 const DAY = 1440;
 const REACH = 10; // days to each side of the due time
 const WIDTH = 148;
 const HEIGHT = 18;
-
-function shape(name, attributes, text) {
-  const node = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
-  if (text) node.textContent = text;
-  return node;
-}
 
 function place(minutes) {
   const days = Math.max(-REACH, Math.min(REACH, minutes / DAY));
@@ -29,16 +21,16 @@ function told(minutes) {
 
 function band(early, likely, late) {
   const text = `One draw in ten ${told(early)} or sooner, half ${told(likely)} or sooner, nine in ten ${told(late)} or sooner.`;
-  const picture = shape("svg", { class: "riskband", width: WIDTH, height: HEIGHT, viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": text });
-  picture.append(shape("title", {}, text));
+  const picture = svg("svg", { class: "riskband", width: WIDTH, height: HEIGHT, viewBox: `0 0 ${WIDTH} ${HEIGHT}`, role: "img", "aria-label": text });
+  picture.append(svg("title", {}, text));
   const middle = HEIGHT / 2;
-  picture.append(shape("line", { class: "axis-line", x1: 2, x2: WIDTH - 2, y1: middle, y2: middle }));
+  picture.append(svg("line", { class: "axis-line", x1: 2, x2: WIDTH - 2, y1: middle, y2: middle }));
   const from = place(early);
-  picture.append(shape("rect", { class: late > 0 ? "some-late" : "in-time", x: from, y: middle - 4, width: Math.max(2, place(late) - from), height: 8 }));
-  picture.append(shape("line", { class: "due", x1: place(0), x2: place(0), y1: 0, y2: HEIGHT }));
-  picture.append(shape("circle", { class: "half", cx: place(likely), cy: middle, r: 2.6 }));
-  if (late > REACH * DAY) picture.append(shape("path", { class: "half", d: `M${WIDTH - 6} ${middle - 4}l5 4l-5 4z` }));
-  if (early < -REACH * DAY) picture.append(shape("path", { class: "half", d: `M6 ${middle - 4}l-5 4l5 4z` }));
+  picture.append(svg("rect", { class: late > 0 ? "some-late" : "in-time", x: from, y: middle - 4, width: Math.max(2, place(late) - from), height: 8 }));
+  picture.append(svg("line", { class: "due", x1: place(0), x2: place(0), y1: 0, y2: HEIGHT }));
+  picture.append(svg("circle", { class: "half", cx: place(likely), cy: middle, r: 2.6 }));
+  if (late > REACH * DAY) picture.append(svg("path", { class: "half", d: `M${WIDTH - 6} ${middle - 4}l5 4l-5 4z` }));
+  if (early < -REACH * DAY) picture.append(svg("path", { class: "half", d: `M6 ${middle - 4}l-5 4l5 4z` }));
   return picture;
 }
 

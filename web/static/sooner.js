@@ -1,19 +1,11 @@
 // Ways to have an order sooner: sends the form, shows each way as it has been planned, then all in order.
 
-import { counted, el, getJson, postJson } from "./dom.js";
+import { counted, el, elapsed, money } from "./dom.js";
+import { runFor } from "./runs.js";
 
 const find = (id) => document.getElementById(id);
 const form = find("ask");
 let ways = [];
-
-function elapsed(minutes) {
-  const size = Math.abs(minutes);
-  if (size < 60) return counted(size, "minute");
-  if (size < 1440) return counted(Math.round(size / 60), "hour");
-  return `${(size / 1440).toFixed(1)} days`;
-}
-
-const money = (pence) => (pence / 100).toLocaleString("en-GB", { minimumFractionDigits: 2, maximumFractionDigits: 2 });
 
 function hurts(way) {
   if (way.hurt.length) return el("ul", { class: "plain" }, ...way.hurt.map((h) => el("li", {}, h.text)));
@@ -61,39 +53,19 @@ function take(part) {
   show();
 }
 
-async function watch(run) {
-  for (let seen = 0; ; ) {
-    const now = await getJson(`/api/runs/${run}?after=${seen}`);
-    now.parts.forEach(take);
-    seen = now.count;
-    find("progress").value = now.progress.share ?? 0;
-    find("status").textContent = now.state === "running" ? `Planning with: ${now.progress.words ?? "the order first"}, ${now.seconds.toFixed(0)} s` : now.state === "stopped" ? "Stopped: these are the ways so far." : `Planned in ${now.seconds.toFixed(1)} s.`;
-    if (now.state === "failed") throw new Error(now.failure);
-    if (now.state !== "running") return;
-    await new Promise((done) => setTimeout(done, 300));
-  }
+function said(now) {
+  if (now.state === "running") return `Planning with: ${now.progress.words ?? "the order first"}, ${now.seconds.toFixed(0)} s`;
+  return now.state === "stopped" ? "Stopped: these are the ways so far." : `Planned in ${now.seconds.toFixed(1)} s.`;
 }
 
 if (form) {
-  form.addEventListener("submit", async (event) => {
+  form.addEventListener("submit", (event) => {
     event.preventDefault();
-    const main = form.querySelector("button.main");
     ways = [];
-    find("faults").replaceChildren();
     find("asked").textContent = find("weighing").textContent = "";
-    find("result").hidden = main.disabled = true;
-    try {
-      const fields = Object.fromEntries(new FormData(form));
-      const { run } = await postJson("/api/sooner", { ...fields, order: (fields.order ?? "").trim(), pieces: Number(fields.pieces ?? 0), earliest: fields.earliest || null, seconds: Number(fields.seconds) });
-      find("stop").hidden = find("progress").hidden = false;
-      find("stop").onclick = () => postJson(`/api/runs/${run}/stop`, {});
-      await watch(run);
-    } catch (fault) {
-      find("faults").replaceChildren(el("ul", { class: "faults" }, el("li", {}, fault.message)));
-      find("status").textContent = "";
-    } finally {
-      find("stop").hidden = find("progress").hidden = true;
-      main.disabled = false;
-    }
+    find("result").hidden = true;
+    const fields = Object.fromEntries(new FormData(form));
+    const question = { ...fields, order: (fields.order ?? "").trim(), pieces: Number(fields.pieces ?? 0), earliest: fields.earliest || null, seconds: Number(fields.seconds) };
+    runFor(form.querySelector("button.main"), "/api/sooner", question, said, take);
   });
 }

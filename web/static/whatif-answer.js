@@ -1,20 +1,12 @@
 // The comparison as sentences and tables.
 
-import { counted, el } from "./dom.js";
+import { counted, el, elapsed, money } from "./dom.js";
 
 const find = (id) => document.getElementById(id);
 const WORSE = ["newly late", "later"];
 const BETTER = ["saved", "earlier"];
 
-function elapsed(minutes) {
-  const size = Math.abs(minutes);
-  if (size < 60) return counted(size, "minute");
-  if (size < 1440) return counted(Math.round(size / 60), "hour");
-  return `${(size / 1440).toFixed(1)} days`;
-}
-
 const number = (value) => value.toLocaleString("en-GB");
-const money = (pence) => (pence / 100).toLocaleString("en-GB", { minimumFractionDigits: 2, maximumFractionDigits: 2 });
 const items = (place, lines) => place.replaceChildren(...lines.map((line) => el("li", {}, line)));
 
 function table(place, heads, rows) {

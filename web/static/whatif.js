@@ -1,6 +1,7 @@
 // What if: collects changes, has them planned, watches the run, shows the comparison.
 
-import { el, getJson, postJson } from "./dom.js";
+import { el, getJson, postJson, tellFaults } from "./dom.js";
+import { runFor } from "./runs.js";
 import { ChangeForm } from "./whatif-form.js";
 import { showAnswer } from "./whatif-answer.js";
 import { BothPlans } from "./whatif-chart.js";
@@ -11,16 +12,12 @@ let kept = {};
 
 // ---- what is said ----------------------------------------------------------
 
-function told(fault) {
-  find("faults").replaceChildren(el("ul", { class: "faults" }, ...String(fault.message).split("\n").map((line) => el("li", {}, line))));
-}
-
 async function guarded(act) {
-  find("faults").replaceChildren();
+  tellFaults(null);
   try {
     await act();
   } catch (fault) {
-    told(fault);
+    tellFaults(fault);
   }
 }
 
@@ -35,16 +32,12 @@ function showChanges() {
 function leaveOut(n) {
   changes = changes.filter((_, at) => at !== n);
   showChanges();
-  const given = new URLSearchParams(window.location.search).get("changes");
-  if (given) guarded(() => put(JSON.parse(given)));
 }
 
 // All changes are checked together: each against the shop as those before it left it.
 async function put(texts) {
   changes = await postJson("/api/whatif/changes", { changes: texts });
   showChanges();
-  const given = new URLSearchParams(window.location.search).get("changes");
-  if (given) guarded(() => put(JSON.parse(given)));
 }
 
 // ---- kept questions ---------------------------------------------------------
@@ -81,32 +74,14 @@ function show(part) {
   window.bothPlans = both.set(part.chart);
 }
 
-async function watch(run) {
-  for (let seen = 0; ; ) {
-    const now = await getJson(`/api/runs/${run}?after=${seen}`);
-    now.parts.forEach(show);
-    seen = now.count;
-    find("progress").value = now.progress.share ?? 0;
-    find("status").textContent = now.state === "running" ? `${now.progress.words ?? "getting ready"}, ${now.seconds.toFixed(0)} s` : now.state === "stopped" ? "Stopped: searched for less long than asked." : `Planned in ${now.seconds.toFixed(1)} s.`;
-    if (now.state === "failed") throw new Error(now.failure);
-    if (now.state !== "running") return;
-    await new Promise((done) => setTimeout(done, 300));
-  }
+function said(now) {
+  if (now.state === "running") return `${now.progress.words ?? "getting ready"}, ${now.seconds.toFixed(0)} s`;
+  return now.state === "stopped" ? "Stopped: searched for less long than asked." : `Planned in ${now.seconds.toFixed(1)} s.`;
 }
 
-async function ask(seconds) {
-  const main = find("question").querySelector("button.main");
-  main.disabled = true;
+function ask(seconds) {
   find("result").hidden = true;
-  try {
-    const { run } = await postJson("/api/whatif", { changes: changes.map((change) => change.texts), seconds });
-    find("stop").hidden = find("progress").hidden = false;
-    find("stop").onclick = () => postJson(`/api/runs/${run}/stop`, {});
-    await watch(run);
-  } finally {
-    main.disabled = false;
-    find("stop").hidden = find("progress").hidden = true;
-  }
+  runFor(find("question").querySelector("button.main"), "/api/whatif", { changes: changes.map((change) => change.texts), seconds }, said, show);
 }
 
 // ---- setting up -------------------------------------------------------------
@@ -123,7 +98,7 @@ if (find("add")) {
   });
   find("question").addEventListener("submit", (event) => {
     event.preventDefault();
-    guarded(() => ask(Number(new FormData(find("question")).get("seconds"))));
+    ask(Number(new FormData(find("question")).get("seconds")));
   });
   find("clear").addEventListener("click", () => {
     changes = [];

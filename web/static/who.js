@@ -7,7 +7,7 @@ export function askName(field) {
 }
 
 export function keepName(field) {
-  localStorage.setItem(KEPT, field.value.trim());
+  if (field) localStorage.setItem(KEPT, field.value.trim());
 }
 
 export function nameIn(field) {
