@@ -33,6 +33,13 @@ class PartKind(StrEnum):
     OTHER = "no reason found"  # the rules would have let it start: the list or a plan altered by hand put it later
 
 
+MACHINE_KINDS = (PartKind.MACHINE, PartKind.TURN)
+QUEUES = (*MACHINE_KINDS, PartKind.PERSON, PartKind.EQUIPMENT, PartKind.APPROVER)  # it waits for others to be through
+FIXED = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)  # a date keeps it, whenever its pieces are there
+DATES = (*FIXED, PartKind.VAN)
+WAITS = (*QUEUES, *DATES, PartKind.HELD, PartKind.STRETCH, PartKind.OTHER)  # nothing is done on it
+
+
 @dataclass(frozen=True)
 class Part:
     """Minutes ``[start, end)`` of a chain.
@@ -43,7 +50,7 @@ class Part:
     SETUP, RUN, MACHINE, TURN
         ``machine``; MACHINE and TURN with ``behind``, the operation that had it or was to have it.
     APPROVING, APPROVER
-        ``person``, the approver; ``behind`` is what they were at.
+        ``person``, the approver; of APPROVER also ``skill``, and ``behind``, what they were at.
     PERSON
         ``skill``; ``person`` and ``behind`` are whom it waited for and what they were at (None: nobody was busy).
     EQUIPMENT

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import pytest
 from builders import ShopBuilder, days, plan, step
+from fastapi.testclient import TestClient
 from hypothesis import given
 from hypothesis import strategies as st
 from random_shops import random_work
@@ -22,7 +23,8 @@ from planner.capacity.waiting import waiting_by_load
 from planner.plan import Plan
 from planner.search import search
 from planner.verify import verify
-from planner.work import Hours, Work
+from planner.work import Begun, Hours, Work
+from web.app import create_app
 
 DAY = 1440
 SHIFT = days(20, (0, 480))
@@ -218,6 +220,26 @@ def test_unattended_hours_begin_where_the_longer_shift_ends() -> None:
     hours = with_more(work, GROUP, "L1")[0].machines[0].hours
     assert hours.attended[0] == (0, 528)
     assert hours.unattended[0] == (528, 1008)
+
+
+def night_shop() -> tuple[Work, Plan]:
+    """All that is left is a run of 100 minutes that is on its own before the first shift."""
+    work = (
+        ShopBuilder().machine("L1", days(20, (480, 960)), days(20, (0, 480)), group="lathes")
+        .batch("B1", pieces=100).op("L1", begun=Begun.RUNNING, begun_machine="L1", unattended_limit_min=480)
+        .order("O1", "B1", due=480).build()
+    )  # fmt: skip
+    return work, search(work, trials=1, workers=1)
+
+
+def test_what_runs_on_its_own_alone_makes_no_queue() -> None:
+    work, made = night_shop()
+    assert [(s.start, s.run_end) for s in made.steps] == [(0, 100)]
+    assert waiting_by_load(work, made) == []
+    found = limits(work, made)
+    assert (found.waiting, found.tops[0].by_load) == ((), "lathes")
+    page = TestClient(create_app(work, made)).get("/limits")
+    assert page.status_code == 200 and "Waiting by load" not in page.text
 
 
 def test_rows_of_a_week_are_ranked_by_load() -> None:

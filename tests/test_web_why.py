@@ -16,8 +16,10 @@ from playwright.sync_api import Browser
 from web_fixtures import HOSTILE, made_plan, made_work
 from why_chains import timed
 
+from planner.answers import why as answers
 from planner.answers.why import why
 from planner.chain import PartKind
+from planner.verify import Breach
 from web.app import create_app
 from web.site import Site
 from web.why import LOOKS, why_page
@@ -37,6 +39,18 @@ KIT_PLAN = timed(KIT, "B0")
 @pytest.fixture(scope="module")
 def client() -> TestClient:
     return TestClient(create_app(WORK, PLAN))
+
+
+def test_an_explanation_that_is_wrong_is_answered_in_words(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong = Breach("chain sum", "part", "1", "2")
+    monkeypatch.setattr(answers, "verify_chains", lambda work, made, chains: [wrong])
+    number = WORK.orders[0].number
+    told = client.get(f"/api/why/{number}")
+    assert told.status_code == 500
+    assert told.json()["error"]["detail"] == (
+        "The explanation does not agree with the plan and is not shown: rule chain sum: part: expected 1, found 2"
+    )
+    assert "does not agree with the plan" in client.get(f"/why/{number}").text
 
 
 @pytest.mark.parametrize("order", [o.number for o in WORK.orders[:6]])

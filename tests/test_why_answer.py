@@ -119,6 +119,36 @@ def test_time_saved_before_a_queue_gains_nothing_unless_the_other_is_through_soo
     )
 
 
+def test_a_first_piece_that_waits_to_be_approved_reads_as_a_sentence() -> None:
+    shop = ShopBuilder().person("Ann", ["check", "fit"], days(1, (0, 27), (40, 90)))
+    work = (
+        shop.batch("B0", pieces=25).manual("bench", skill="fit")
+        .batch("B1", pieces=3).op("L2", cycle=600, first_off_skill="check", first_off_min=5).build()
+    )  # fmt: skip
+    assert why_batch(work, timed(work, "B0"), "B1").notes == (
+        "Time saved before Mon 23 Mar 08:10 gains nothing, unless Ann at B0 op 10 is through sooner too: "
+        "B1 op 10 waits for its first piece to be approved (check), until Mon 23 Mar 08:25.",
+    )
+
+
+def test_a_date_is_said_once() -> None:
+    shop = ShopBuilder().batch("B0", pieces=10).op("L1")
+    dated = shop.batch("B1", pieces=10).op("L1").op("L2", not_before_min=100).build()
+    assert why_batch(dated, timed(dated), "B1").notes == (
+        "Time saved before Mon 23 Mar 08:20 gains nothing: B1 op 20 is held by decision: not before Mon 23 Mar 09:40.",
+    )
+    held = ShopBuilder().batch("B0", pieces=10).op("L1").batch("B1", pieces=10).op("L2").need("B1", 10, "B0").build()
+    assert why_batch(held, timed(held, hold={"B1": 100}), "B1").notes == (
+        "Time saved before Mon 23 Mar 08:10 gains nothing: "
+        "B1 op 10 is held back on purpose until Mon 23 Mar 09:40: sooner it would only lie about later.",
+    )
+
+
+def test_an_order_due_before_the_plan_start_is_said_in_a_whole_sentence() -> None:
+    work = ShopBuilder().batch("B1", pieces=10).op("L1").order("O1", "B1", due=0).build()
+    assert why(work, timed(work), "O1").sentence.endswith("late: it was due before the plan start.")
+
+
 def test_the_batches_in_the_way_are_named_with_their_minutes_the_longest_first() -> None:
     shop = ShopBuilder()
     for name, pieces in (("B1", 10), ("B2", 40), ("B3", 30), ("B4", 20)):
@@ -136,7 +166,7 @@ def test_many_batches_in_the_way_are_counted() -> None:
     for n in range(6):
         shop.batch(f"B{n}", pieces=10 + n).op("L1")
     work = shop.order("O", "B0", due=80).build()
-    assert "behind B5, B4 and 3 others" in why(work, timed(work, "B1", "B2", "B3", "B4", "B5"), "O").sentence
+    assert "behind B5, B4 and 3 more" in why(work, timed(work, "B1", "B2", "B3", "B4", "B5"), "O").sentence
 
 
 def test_a_start_held_back_counts_to_what_a_late_order_waits_for_and_to_itself_where_it_is_in_time() -> None:
@@ -274,6 +304,16 @@ def test_an_explanation_that_does_not_agree_with_its_plan_is_never_shown(monkeyp
     ):
         with pytest.raises(ChainRefused, match="chain sum"):
             ask()
+    assert [row.reason for row in orders(work, timed(work))] == [""]
+
+
+def test_one_wrong_explanation_keeps_the_reasons_of_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    wrong = Breach("chain sum", "part", "1", "2")
+    monkeypatch.setattr(
+        answers, "verify_chains", lambda work, made, chains: [wrong for chain in chains if chain.order == 0]
+    )
+    work = ShopBuilder().batch("B1").op("L1").order("O1", "B1", due=0).order("O2", "B1", due=0).build()
+    assert answers.late_reasons(work, timed(work)) == {"O2": "was due before the plan start"}
 
 
 def test_a_step_beyond_the_known_calendars_has_no_explanation() -> None:

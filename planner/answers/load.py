@@ -8,7 +8,7 @@ cent no levelling can help.
 A week is local Monday 00:00 to the next, so 167 or 169 hours long when the clocks change; the first counts only from
 the plan start. ``setup_min`` (with handovers) and ``run_min`` are working minutes that
 fall in the period. Percent is what is worked in attended time against effective minutes: attended minutes times the group's
-availability and performance, applied here and nowhere else. Unattended running is shown beside it and counts against nothing.
+availability and performance; times and plans know nothing of those. Unattended running is shown beside it and counts against nothing.
 Percent above 100 is shown as it is. Closed days, leave and downtime are no hours.
 
 A person counts in the hours of each skill they have; the skill an operation asks for gets the load. Equipment is
@@ -17,13 +17,13 @@ counted in the attended hours of the machines that use it, times how many there 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from planner.answers.feeds import Feeds
 from planner.capacity.adding import EQUIPMENT, GROUP, MACHINE, PERSON, SKILL, added_up
-from planner.capacity.demand import as_planned
+from planner.capacity.demand import Demand, as_planned
 from planner.capacity.indicators import UnitTimes
 from planner.capacity.latest import at_latest
 from planner.capacity.share import Share, percent, shares
@@ -118,12 +118,18 @@ class Load:
     use: tuple[Use, ...] = ()  # as planned only
 
 
-def load(work: Work, plan: Plan, view: View = View.PLANNED, by: By = By.WEEK) -> Load:
+def load(
+    work: Work, plan: Plan, view: View = View.PLANNED, by: By = By.WEEK, demands: Sequence[Demand] | None = None
+) -> Load:
     """Load of every machine, group, skill, person, piece of equipment and outside firm.
 
-    As planned it goes to the plan's end, otherwise also to the last of the latest dates.
+    As planned it goes to the plan's end, otherwise also to the last of the latest dates. ``demands`` are those as planned, where
+    they have been made already.
     """
-    demands = list(as_planned(work, plan)) if view is View.PLANNED else at_latest(work, plan)
+    if view is not View.PLANNED:
+        demands = at_latest(work, plan)
+    elif demands is None:
+        demands = list(as_planned(work, plan))
     last = max([1, *(step.end for step in plan.steps), *(d.run_end for d in demands)])
     periods = Periods((week_spans if by is By.WEEK else day_spans)(0, last, work.zone, work.plan_start))
     classes = Feeds(work).classes

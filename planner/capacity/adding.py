@@ -12,13 +12,14 @@ from planner.work import Span, Work
 from planner.worktime import stretches, united
 
 MACHINE, GROUP, SKILL, PERSON, EQUIPMENT = "machine", "group", "skill", "person", "equipment"
-Tallies = dict[tuple[str, str], Tally]  # by kind and name
+Resource = tuple[str, str]  # kind, name
+Tallies = dict[Resource, Tally]
 
 
 def added_up(work: Work, demands: Iterable[Demand], periods: Periods) -> Tallies:
     """What there is and what is needed, by kind and name: groups first, then machines, skills, people and equipment."""
     tallies: Tallies = {key: Tally() for key in _names(work)}
-    users = _equipment_hours(work)
+    users = equipment_hours(work)
     _add_hours(work, periods, tallies, users)
     feeds = Feeds(work)
     for demand in demands:
@@ -27,7 +28,7 @@ def added_up(work: Work, demands: Iterable[Demand], periods: Periods) -> Tallies
     return tallies
 
 
-def _names(work: Work) -> Iterator[tuple[str, str]]:
+def _names(work: Work) -> Iterator[Resource]:
     yield from ((GROUP, g.name) for g in work.groups)
     yield from ((MACHINE, m.name) for m in work.machines)
     yield from ((SKILL, name) for name in work.skills)
@@ -46,7 +47,7 @@ def _add_hours(work: Work, periods: Periods, tallies: Tallies, users: dict[int, 
         tallies[EQUIPMENT, work.equipment[e].name].there(periods, hours, times=work.equipment[e].count)
 
 
-def _equipment_hours(work: Work) -> dict[int, list[Span]]:
+def equipment_hours(work: Work) -> dict[int, list[Span]]:
     """By piece of equipment, when any machine that may use it is attended."""
     machines: dict[int, set[int]] = {}
     for op in work.operations:

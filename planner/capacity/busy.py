@@ -13,14 +13,13 @@ from dataclasses import dataclass
 
 from planner.answers.minding import together
 from planner.answers.spent import cut
-from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
-from planner.capacity.demand import Demand, as_planned, skill_of
-from planner.capacity.ready import ready_moments
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL, Resource, equipment_hours
+from planner.capacity.demand import Demand, skill_of
+from planner.capacity.figures import Figures
 from planner.plan import Plan
 from planner.work import Span, Work
 from planner.worktime import united
 
-Resource = tuple[str, str]  # kind, name
 Queue = list[tuple[int, int, int]]  # from, to, minutes of work
 
 
@@ -36,14 +35,15 @@ class Busy:
 class Occupied:
     """Busy stretches and waiting work of each group, skill and piece of equipment of one plan."""
 
-    def __init__(self, work: Work, plan: Plan) -> None:
+    def __init__(self, work: Work, plan: Plan, figures: Figures | None = None) -> None:
+        figures = figures or Figures(work, plan)
         self._work = work
         self._there: dict[Resource, list[Span]] = {}
         self._used: dict[Resource, list[Span]] = {}
         self._queues: dict[Resource, Queue] = {}
         self._hours()
-        self._uses(list(as_planned(work, plan)))
-        self._waits(plan)
+        self._uses(figures.demands)
+        self._waits(plan, figures)
         self.stretches = {key: list(_stretches(there, self._used[key])) for key, there in self._there.items()}
 
     @property
@@ -76,10 +76,9 @@ class Occupied:
             self._open((GROUP, group.name), (w for m in group.machines for w in work.machines[m].hours.attended))
         for s, name in enumerate(work.skills):
             self._open((SKILL, name), (w for p in work.people if s in p.skills for w in p.hours))
+        used = equipment_hours(work)
         for e, equipment in enumerate(work.equipment):
-            users = {a.machine for op in work.operations if e in dict(op.equipment) for a in op.alternatives}
-            hours = united(w for m in users for w in work.machines[m].hours.attended)
-            self._open((EQUIPMENT, equipment.name), [w for w in hours for _ in range(equipment.count)])
+            self._open((EQUIPMENT, equipment.name), [w for w in used.get(e, ()) for _ in range(equipment.count)])
 
     def _open(self, key: Resource, spans: Iterable[Span]) -> None:
         self._there[key] = [(max(a, 0), b) for a, b in spans if b > 0]
@@ -103,9 +102,9 @@ class Occupied:
             for skill in person.skills:
                 self._used[SKILL, work.skills[skill]] += united(spans)
 
-    def _waits(self, plan: Plan) -> None:
-        work, ready = self._work, ready_moments(self._work, plan)
-        for demand, step in zip(as_planned(work, plan), plan.steps, strict=True):
+    def _waits(self, plan: Plan, figures: Figures) -> None:
+        work, ready = self._work, figures.ready
+        for demand, step in zip(figures.demands, plan.steps, strict=True):
             if demand.machine is None or ready[demand.operation] >= demand.start:
                 continue
             op = work.operations[demand.operation]

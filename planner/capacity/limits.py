@@ -8,17 +8,17 @@ the few that look worst.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.alter.searches import Tell
-from planner.answers.load import load
 from planner.answers.wording import moment_text
-from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL, Resource
 from planner.capacity.busy import Occupied
+from planner.capacity.figures import Figures
 from planner.capacity.more import OUTSIDE
 from planner.capacity.payers import Payer, payers
 from planner.capacity.waiting import Waiting, waiting_by_load
-from planner.capacity.worth import Eased, Resource, Savings, savings
+from planner.capacity.worth import Eased, Savings, savings
 from planner.plan import Plan
 from planner.work import Work
 from planner.worktime import week_spans
@@ -88,11 +88,12 @@ class Limits:
 
 def limits(work: Work, plan: Plan) -> Limits:
     """All that can be read off the plan; :func:`with_savings` adds what takes planning again."""
-    rows = _rows(work, plan)
-    paid = [Paid(*key, sum(p.weight * p.waited_min for p in found), found) for key, found in payers(work, plan).items()]
+    figures = Figures(work, plan)
+    rows, paying = _rows(work, plan, figures), payers(work, plan, figures)
+    paid = [Paid(*key, sum(p.weight * p.waited_min for p in found), found) for key, found in paying.items()]
     return Limits(
         plan.cost.late, tuple(rows), tuple(_tops(rows)), tuple(sorted(paid, key=lambda p: (-p.weighted_wait, p.name))),
-        tuple(waiting_by_load(work, plan)),
+        tuple(waiting_by_load(work, plan, figures)),
     )  # fmt: skip
 
 
@@ -115,9 +116,7 @@ def with_savings(
     if not found.late or not worst:
         return found
     saved, eased = savings(work, plan, worst, seconds=seconds, trials=trials, tell=tell, stop=stop)
-    return Limits(
-        found.late, found.weeks, found.tops, found.paid, found.waiting, saved, None if eased is None else _next(eased, saved)
-    )  # fmt: skip
+    return replace(found, savings=saved, next=None if eased is None else _next(eased, saved))
 
 
 def candidates(found: Limits, work: Work, most: int = MOST) -> list[Resource]:
@@ -129,9 +128,9 @@ def candidates(found: Limits, work: Work, most: int = MOST) -> list[Resource]:
     return [key for key in keys if not (key[0] == OUTSIDE and key[1] in endless)][:most]
 
 
-def _rows(work: Work, plan: Plan) -> list[Limit]:
+def _rows(work: Work, plan: Plan, figures: Figures) -> list[Limit]:
     weeks = week_spans(0, max([1, *(s.end for s in plan.steps)]), work.zone, work.plan_start)
-    answer, occupied = load(work, plan), Occupied(work, plan)
+    answer, occupied = figures.load, Occupied(work, plan, figures)
     percents = {(r.kind, r.name, r.week): r for r in answer.rows if r.kind in (GROUP, SKILL, EQUIPMENT)}
     vans = {(v.supplier, v.week): v for v in answer.vans}
     found = []
@@ -166,7 +165,8 @@ def _tops(rows: list[Limit]) -> list[Top]:
 
 
 def _next(eased: Eased, saved: Savings) -> Next:
-    rows = _rows(eased.side.work, eased.side.plan)
+    work, plan = eased.side.work, eased.side.plan
+    rows = _rows(work, plan, Figures(work, plan))
     load_ = max(rows, key=lambda r: (r.percent or 0, r.name))
     stretch = max(rows, key=lambda r: (r.busy_min, r.name))
     best = saved.next_found[0] if saved.next_found and saved.next_found[0].sure else None

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import timedelta
 
 import numpy as np
 
@@ -20,25 +21,44 @@ from planner.capacity.requirements import Pieces, good_pieces, products, share_g
 from planner.capacity.rough import (
     MonthHours,
     group_hours,
+    hourly_pence,
+    known_to,
     months_from,
     skill_hours,
     step_minutes,
     typical_batch,
-    unknown_from,
 )
 from planner.capacity.share import percent
-from planner.counted import counted
+from planner.counted import counted, listed
 from planner.explode.clock import Clock, clock_of
+from planner.intake.nearest import did_you_mean
 from planner.shop import Shop
 
 LEAST_MONTHS, MONTHS, MOST_MONTHS = 6, 12, 18
 PIECES_A_MONTH = 50  # for the batches of a product of which nothing is ordered or forecast
 EVERYTHING = 1000.0  # pounds a hour of work: worth more than any overtime, where no contribution is known
 TINY = 1e-6
+SHOWN = 6  # parts named where one is not known
 
 
 class UnknownPart(ValueError):
-    """The part is not one that the shop makes."""
+    """The part is not one that the shop makes; the text names the nearest."""
+
+
+def made_parts(shop: Shop, parts: Sequence[str]) -> tuple[str, ...]:
+    """The parts, each once, however often it was named.
+
+    Raises
+    ------
+    UnknownPart
+        For a part that is not made here.
+    """
+    for part in parts:
+        if part not in shop.routings:
+            known = sorted(shop.routings)
+            some = f"it makes {listed(known, SHOWN)}." if known else "it makes none."
+            raise UnknownPart(f"the shop makes no part '{part}'. {did_you_mean(part, known, some)}")
+    return tuple(dict.fromkeys(parts))
 
 
 def long_view(shop: Shop, parts: Sequence[str] = (), months: int | None = None) -> LongView:
@@ -57,14 +77,13 @@ def long_view(shop: Shop, parts: Sequence[str] = (), months: int | None = None) 
     UnknownPart
         For a part that is not made here.
     """
-    for part in parts:
-        if part not in shop.routings:
-            raise UnknownPart(f"the shop makes no part '{part}'")
-    return _View(shop, tuple(parts) or tuple(products(shop)), months).answer()
+    return View(shop, made_parts(shop, parts) or tuple(products(shop)), months).answer()
 
 
-class _View:
-    def __init__(self, shop: Shop, parts: tuple[str, ...], months: int | None) -> None:
+class View:
+    """What a shop and its products ask for and have, month by month; parameters as :func:`long_view`, the parts being made here."""
+
+    def __init__(self, shop: Shop, parts: Sequence[str] = (), months: int | None = None) -> None:
         self.shop, self.parts, self.clock = shop, parts, clock_of(shop)
         self.months = months_from(self.clock.today, months or _how_many(shop, self.clock))
         self.wanted = wanted(shop, self.months)
@@ -72,13 +91,16 @@ class _View:
         self.groups = group_hours(shop, self.clock, self.months)
         self.skills = skill_hours(shop, self.clock, self.months)
         self.named = [m.strftime("%Y-%m") for m in self.months]
+        ends = months_from(self.months[0], len(self.months) + 1)[1:]
+        self.known = [known_to(shop) >= end - timedelta(days=1) for end in ends]
 
     def answer(self) -> LongView:
         made, steady_own, steady_more, in_pence = self._made()
+        shown = self._mix().items() if made else ()  # without hours there is nothing to say of them
         return LongView(
-            tuple(self.named), tuple(self._loads()),
-            tuple(Mixed(p, self.shop.parts[p].description, round(s, 4), self.shop.parts[p].contribution_pence) for p, s in self._mix().items()),
-            "pence" if in_pence else "pieces", tuple(made), steady_own, steady_more, tuple(self._assumptions()),
+            tuple(self.named), tuple(self.loads()),
+            tuple(Mixed(p, self.shop.parts[p].description, round(s, 4), self.shop.parts[p].contribution_pence) for p, s in shown),
+            "pence" if in_pence else "pieces", tuple(made), steady_own, steady_more, tuple(self._assumptions(bool(made))),
         )  # fmt: skip
 
     # --- load ----------------------------------------------------------------------------------------
@@ -115,19 +137,19 @@ class _View:
             for b, n in zip(before, each, strict=True)
         ])  # fmt: skip
 
-    def _loads(self) -> list[MonthLoad]:
+    def loads(self) -> list[MonthLoad]:
+        """Groups first, then skills, each month by month."""
         core, own = self._minutes(self.good)
-        known_to, found = unknown_from(self.shop), []
+        found = []
         hours: dict[tuple[str, str], MonthHours] = {(GROUP, name): h for name, h in self.groups.items()}
         hours |= {(SKILL, name): h for name, h in sorted(self.skills.items())}
         nothing = np.zeros(len(self.months))
-        ends = months_from(self.months[0], len(self.months) + 1)[1:]
         for (kind, name), there in hours.items():
             for m, month in enumerate(self.named):
                 of_core, of_own = (round(float(x.get((kind, name), nothing)[m])) for x in (core, own))
                 found.append(MonthLoad(
                     kind, name, month, of_core, of_own, there.attended[m], round(there.counted[m]),
-                    percent(of_core + of_own, there.counted[m]), (ends[m] - known_to).days <= 1,
+                    percent(of_core + of_own, there.counted[m]), self.known[m],
                 ))  # fmt: skip
         return found
 
@@ -144,6 +166,8 @@ class _View:
         contributions = [self.shop.parts[p].contribution_pence for p in self.parts]
         in_pence = None not in contributions
         means = self._means()
+        if not means.each.any(axis=0).all():
+            return [], None, None, in_pence  # they take no hours here: there is no end to how many fit in
         worth = (
             sum((c or 0) * s for c, s in zip(contributions, self._mix().values(), strict=True)) / 100
             if in_pence
@@ -165,7 +189,10 @@ class _View:
         each = self._minutes(good_pieces(self.shop, one))
         names, zero = list(self.groups), np.zeros(len(self.months))
         records = [self.shop.groups[g] for g in names]
-        usual = [g.hourly_rate_pence or self.shop.settings.hourly_rate_pence for g in records]
+        overtime = [
+            1.5 * hourly_pence(self.shop, name) if g.overtime_rate_pence is None else g.overtime_rate_pence
+            for name, g in zip(names, records, strict=True)
+        ]
         there = np.array([self.groups[g].counted for g in names]) / 60
         return Means(
             there=there,
@@ -173,7 +200,7 @@ class _View:
             each=np.array([sum((x.get((GROUP, g), zero) for x in each), zero) for g in names]) / 60,
             overtime=there * np.array([[g.overtime_percent / 100] for g in records]),
             outside=np.array([[g.outside_hours if g.outside_rate_pence is not None else 0] * len(zero) for g in records], float),
-            overtime_rate=np.array([g.overtime_rate_pence or 1.5 * u for g, u in zip(records, usual, strict=True)]) / 100,
+            overtime_rate=np.array(overtime) / 100,
             outside_rate=np.array([g.outside_rate_pence or 0 for g in records]) / 100,
         )  # fmt: skip
 
@@ -194,12 +221,11 @@ class _View:
     def _extra(self, hours: np.ndarray) -> tuple[Extra, ...]:
         return tuple(Extra(g, round(60 * float(h))) for g, h in zip(self.groups, hours, strict=True) if h > TINY)
 
-    def _assumptions(self) -> list[str]:
+    def _assumptions(self, fits: bool) -> list[str]:
         shop, lines = self.shop, []
-        known_to = unknown_from(shop)
-        if known_to < months_from(self.months[-1], 2)[1]:
+        if not all(self.known):
             lines.append(
-                f"Calendars are known to {known_to.isoformat()}: after that their weekly hours go on, and holidays are not taken out."
+                f"Calendars are known to {known_to(shop).isoformat()}: after that their weekly hours go on, and holidays are not taken out."
             )
         forecast = {f.month for f in shop.forecast if not shop.parts[f.part].own_product}
         bare = [n for m, n in zip(self.months, self.named, strict=True) if m not in forecast]
@@ -208,13 +234,15 @@ class _View:
                 f"For {counted(len(bare), 'month')} ({', '.join(bare)}) no core work is forecast: only orders in hand count there."
             )
         rates = [g.name for g in shop.groups.values() if g.hourly_rate_pence is None]
-        if rates and self.parts:
+        if rates and fits:
             lines.append(
                 f"Groups without an hourly rate ({', '.join(rates)}) cost {shop.settings.hourly_rate_pence / 100:.2f} pounds an hour, "
                 "overtime without a rate half as much again."
             )
         lines.append("Stock and work already done are not taken off; a month's components are made in the same month.")
-        if self.parts:
+        if self.parts and not fits:
+            lines.append(f"{listed(self.parts)} take no hours of any group here: how many fit in is not worked out.")
+        if fits:
             lines.append(
                 "People and outside firms are not in the sum of how many fit in: look at the skills' load beside it."
             )

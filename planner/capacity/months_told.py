@@ -58,7 +58,7 @@ class MonthMade:
 
 @dataclass(frozen=True)
 class Mixed:
-    """One product's share of the pieces counted, and its hours all in: components, setups and scrap counted."""
+    """One product: its share of the pieces counted, and what one piece brings in (None: not known)."""
 
     part: str
     description: str

@@ -46,6 +46,11 @@ class Openings:
             return self.attended(machine)
         return None if self._work.shop_calendar is None else self._calendars[self._work.shop_calendar]
 
+    def moved(self, before: Operation, machine: int | None, minute: int) -> int:
+        """``minute`` and the move after ``before`` to a machine (None: to nowhere in particular)."""
+        hours = self.move(before, machine)
+        return minute + before.move_min if hours is None else hours.after(minute, before.move_min)
+
 
 def laid_back(hours: OpenTime, end: int, minutes: int) -> list[Span]:
     """The last so many open minutes before ``end``; elapsed ones where no hours are known so far back."""

@@ -7,14 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from planner.answers.why import late_chains
-from planner.capacity.adding import EQUIPMENT, GROUP, SKILL
+from planner.capacity.adding import EQUIPMENT, GROUP, SKILL, Resource
+from planner.capacity.figures import Figures
 from planner.capacity.more import OUTSIDE
-from planner.capacity.ready import ready_moments
 from planner.chain import Part, PartKind
 from planner.plan import Plan, Step
 from planner.work import Work
-
-Resource = tuple[str, str]  # kind, name
 
 
 @dataclass(frozen=True)
@@ -27,14 +25,14 @@ class Payer:
     waited_min: int
 
 
-def payers(work: Work, plan: Plan) -> dict[Resource, tuple[Payer, ...]]:
+def payers(work: Work, plan: Plan, figures: Figures | None = None) -> dict[Resource, tuple[Payer, ...]]:
     """By resource (kind, name), the late orders whose chain waits there, the longest waits first.
 
     An outside firm is waited for only where an earlier collection had no room: the days between collections are no limit that more
     room would ease.
     """
     found: dict[Resource, list[Payer]] = {}
-    ready, steps = ready_moments(work, plan), plan.step_of()
+    ready, steps = (figures or Figures(work, plan)).ready, plan.step_of()
     for order, chain in late_chains(work, plan):
         waited: Counter[Resource] = Counter()
         for part in chain.parts:
@@ -53,10 +51,8 @@ def _waited_for(
     """What a part of a chain waits for, and how long; for a van what was lost for want of room, at its first part."""
     if part.kind in (PartKind.MACHINE, PartKind.TURN) and part.machine is not None:
         yield (GROUP, work.groups[work.machines[part.machine].group].name), part.minutes
-    elif part.kind in (PartKind.PERSON, PartKind.APPROVER):
-        skill = part.skill if part.kind is PartKind.PERSON else _approving(work, part)
-        if skill is not None:
-            yield (SKILL, work.skills[skill]), part.minutes
+    elif part.kind in (PartKind.PERSON, PartKind.APPROVER) and part.skill is not None:
+        yield (SKILL, work.skills[part.skill]), part.minutes
     elif part.kind is PartKind.EQUIPMENT and part.equipment is not None:
         yield (EQUIPMENT, work.equipment[part.equipment].name), part.minutes
     elif part.kind is PartKind.OUTSIDE and part.operation is not None:
@@ -65,7 +61,3 @@ def _waited_for(
             trips = work.services[op.service].trips
             first = next(t for t in trips if t.cutoff_min >= ready[op.index])
             yield (OUTSIDE, work.services[op.service].supplier), trips[step.trip].collect_min - first.collect_min
-
-
-def _approving(work: Work, part: Part) -> int | None:
-    return None if part.operation is None else work.operations[part.operation].first_off_skill

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from planner.answers.feeds import batch_end
 from planner.capacity.openings import Openings
-from planner.plan import Plan, Step
+from planner.plan import Plan
 from planner.work import NEVER, Begun, Operation, Work
 
 
@@ -25,18 +25,11 @@ def ready_moments(work: Work, plan: Plan) -> dict[int, int]:
         for op in (work.operations[i] for i in batch.operations):
             step = steps.get(op.index)
             if step is not None:
-                there = _moved(openings, before, steps, step)
+                # what is done lies where it is needed: it is moved no more
+                given = None if before is None or before.begun is Begun.DONE else steps.get(before.index)
+                there = 0 if before is None or given is None else openings.moved(before, step.machine, given.end)
                 held = (batch.release_min, op.not_before_min, step.held_until or 0)
                 ready = max(0, there, *held, *coming.get(op.index, ()))
                 found[op.index] = min(ready, max(0, step.start))
             before = op
     return found
-
-
-def _moved(openings: Openings, before: Operation | None, steps: dict[int, Step], step: Step) -> int:
-    """When the batch is at the step, from the one before it."""
-    if before is None or before.begun is Begun.DONE or before.index not in steps:
-        return 0
-    end = steps[before.index].end
-    hours = openings.move(before, step.machine)
-    return end + before.move_min if hours is None else hours.after(end, before.move_min)

@@ -11,7 +11,7 @@ from statistics import fmean
 from planner.explode.clock import Clock
 from planner.explode.quantities import batch_quantities, pieces_through, run_minutes, yield_of
 from planner.shop import BatchRule, Calendar, Operation, Shop
-from planner.work import Span
+from planner.work import Factors, Span
 from planner.worktime import OpenTime, hours_of, midnight, run_hours
 
 WORKED = ("machine", "manual")
@@ -29,7 +29,6 @@ class StepMinutes:
     skill: str | None  # who sets it, or does it
     approver: str | None
     check_min: int
-    night_limit_min: int
 
     @property
     def minutes(self) -> float:
@@ -54,8 +53,14 @@ def _step(shop: Shop, operations: Sequence[Operation], i: int, batch: int, appro
     return StepMinutes(
         op.number, op.group, manual, fmean(a.setup_min for a in op.alternatives), run,
         op.skill or (None if manual else shop.groups[op.group].setup_skill),
-        op.first_off_skill, op.first_off_min if op.first_off_skill else 0, 0 if manual else op.unattended_limit_min,
+        op.first_off_skill, op.first_off_min if op.first_off_skill else 0,
     )  # fmt: skip
+
+
+def hourly_pence(shop: Shop, group: str) -> int:
+    """What an hour of a group costs: its own rate (0 is one), else the shop's."""
+    own = shop.groups[group].hourly_rate_pence
+    return shop.settings.hourly_rate_pence if own is None else own
 
 
 def typical_batch(shop: Shop, part: str, good_a_month: float) -> int:
@@ -113,7 +118,7 @@ def group_hours(shop: Shop, clock: Clock, months: Sequence[date]) -> dict[str, M
             )
             _add(attended, hours.attended, spans)
             _add(used, run_hours(hours, limits.get(name, 0)), spans)
-        share = group.availability_percent * group.performance_percent / 10_000
+        share = Factors(group.availability_percent, group.performance_percent).share
         found[name] = MonthHours(tuple(attended), tuple(share * u for u in used))
     return found
 
@@ -141,7 +146,7 @@ def _add(into: list[int], windows: Iterable[Span], spans: Sequence[Span]) -> Non
         into[i] += open_time.open_between(a, b)
 
 
-def unknown_from(shop: Shop) -> date:
-    """The day after which some calendar in use is not known."""
+def known_to(shop: Shop) -> date:
+    """The last day to which all calendars in use are known."""
     in_use = {m.calendar for m in shop.machines.values()} | {p.calendar for p in shop.people.values()}
     return min(shop.calendars[c].known_to for c in in_use)

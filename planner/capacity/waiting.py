@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from math import isfinite
 from statistics import fmean, pvariance
 
-from planner.answers.load import load
 from planner.capacity.adding import GROUP
-from planner.capacity.demand import Demand, as_planned
+from planner.capacity.demand import Demand
+from planner.capacity.figures import Figures
 from planner.capacity.openings import Openings
 from planner.capacity.queueing import erlang_c, vut_wait
-from planner.capacity.ready import ready_moments
 from planner.plan import Plan
 from planner.work import Work
 
@@ -52,31 +51,38 @@ class Waiting:
     at: tuple[AtLoad, ...]
 
 
-def waiting_by_load(work: Work, plan: Plan) -> list[Waiting]:
-    """Expected waits of each group that the plan uses, the fullest first; the present load is that of the next four weeks."""
-    ready, openings = ready_moments(work, plan), Openings(work)
+def waiting_by_load(work: Work, plan: Plan, figures: Figures | None = None) -> list[Waiting]:
+    """Expected waits of each group that the plan uses, the fullest first; the present load is that of the next four weeks.
+
+    What asks for no attended time, such as a run of which only some unattended minutes are left, waits for nobody and keeps nobody
+    waiting: it is left out.
+    """
+    figures, openings = figures or Figures(work, plan), Openings(work)
     jobs: defaultdict[int, list[Demand]] = defaultdict(list)
-    for demand in as_planned(work, plan):
-        if demand.machine is not None and demand.spent:
+    for demand in figures.demands:
+        if demand.machine is not None and _attended_min(demand):
             jobs[work.machines[demand.machine].group].append(demand)
-    loads = load(work, plan)
     found = []
     for g, demands in jobs.items():
-        rows = [r for r in loads.rows if (r.kind, r.name) == (GROUP, work.groups[g].name)]
+        rows = [r for r in figures.load.rows if (r.kind, r.name) == (GROUP, work.groups[g].name)]
         there, needed = (
             sum(values) for values in zip(*((r.effective_min, r.by_day_min) for r in rows[:PRESENT_WEEKS]), strict=True)
         )
         if there:
-            found.append(_waiting(work, g, demands, needed / there, ready, openings))
+            found.append(_waiting(work, g, demands, needed / there, figures.ready, openings))
     return sorted(found, key=lambda w: (-w.at[0].load_percent, w.group))
+
+
+def _attended_min(demand: Demand) -> int:
+    return sum(s.minutes for s in demand.spent if s.machine is not None and s.attended)
 
 
 def _waiting(
     work: Work, group: int, demands: list[Demand], used: float, ready: dict[int, int], openings: Openings
 ) -> Waiting:
-    minutes = [sum(s.minutes for s in d.spent if s.machine is not None and s.attended) for d in demands]
+    minutes = [_attended_min(d) for d in demands]
     mean = fmean(minutes)
-    cv2 = pvariance(minutes) / mean**2 if mean else 0.0
+    cv2 = pvariance(minutes) / mean**2
     waits = [
         openings.attended(d.machine).open_between(ready[d.operation], d.start)
         for d in demands

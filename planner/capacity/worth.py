@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 from planner.alter.compare import Side
 from planner.alter.searches import Searches, Tell
 from planner.answers.feeds import order_finish
+from planner.capacity.adding import Resource
 from planner.capacity.more import with_more
 from planner.plan import Plan
 from planner.work import Work
-
-Resource = tuple[str, str]  # kind, name
 
 
 @dataclass(frozen=True)

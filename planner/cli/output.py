@@ -15,6 +15,7 @@ from rich.text import Text
 
 from planner.alter.fields import AlterFaults
 from planner.answers.rows import as_rows
+from planner.answers.why import ChainRefused
 from planner.counted import counted
 from planner.day.refusal import Refused
 from planner.faults import DataFaults, PlanFileFault, QuestionFault
@@ -63,6 +64,8 @@ def plain_faults(as_json: bool) -> Iterator[None]:
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except PlanRefused as found:
         refuse(as_json, "The plan breaks the rules and is refused", found.breaches)
+    except ChainRefused as found:
+        refuse(as_json, "The explanation does not agree with the plan and is not shown", found.breaches)
     except AlterFaults as found:
         text = f"{counted(len(found.faults), 'thing')} in the changes that cannot be; nothing was planned."
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})

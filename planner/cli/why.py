@@ -7,12 +7,12 @@ from typing import Annotated
 import typer
 
 from planner.answers.leeway import Rooms
-from planner.answers.why import ChainRefused, Unknown, Why, why_batch, why_late
+from planner.answers.why import Unknown, Why, why_batch, why_late
 from planner.answers.why import why as why_order
 from planner.answers.why.records import Leg, Line, Stage
 from planner.answers.wording import elapsed_text, span_text
 from planner.cli.arguments import AsJson, PlanFile, ShopFolder, answer, open_plan
-from planner.cli.output import plain_faults, refuse, say, say_json, show_table
+from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.counted import counted
 from planner.main_job import Job
 
@@ -33,25 +33,23 @@ def why(
     def find(job: Job) -> Why:
         try:
             rooms = Rooms(job.work, job.plan)
-            if batch is not None:
-                return why_batch(job.work, job.plan, batch, rooms)
-            return why_order(job.work, job.plan, order or "", rooms)
+            with plain_faults(as_json):
+                if batch is not None:
+                    return why_batch(job.work, job.plan, batch, rooms)
+                return why_order(job.work, job.plan, order or "", rooms)
         except Unknown as unknown:
             raise typer.BadParameter(str(unknown)) from unknown
 
-    try:
-        if order is None and batch is None:
-            _late(shop, plan_file, as_json)
-        else:
-            answer(shop, plan_file, as_json, find, show_why)
-    except ChainRefused as refused:
-        refuse(as_json, "The explanation does not agree with the plan and is not shown", refused.breaches)
+    if order is None and batch is None:
+        _late(shop, plan_file, as_json)
+    else:
+        answer(shop, plan_file, as_json, find, show_why)
 
 
 def _late(shop: ShopFolder, plan_file: PlanFile, as_json: bool) -> None:
     with plain_faults(as_json):
         job = open_plan(shop, plan_file)
-    late = why_late(job.work, job.plan)
+        late = why_late(job.work, job.plan)
     if as_json:
         say_json([{"order": number, "sentence": text} for number, text in late])
         return

@@ -98,9 +98,12 @@ def why_late(work: Work, plan: Plan) -> list[tuple[str, str]]:
 
 
 def late_reasons(work: Work, plan: Plan) -> dict[str, str]:
-    """Why in short, by the number of each late order that the plan has a time for."""
+    """Why in short, by the number of each late order that the plan has a time for; an explanation that is wrong is left out."""
     facts = Facts(work, plan)
-    return {order.number: reason(facts, chain, order.due_min) for order, chain in _late(facts)}
+    found = list(_late(facts))
+    if verify_chains(work, plan, [chain for _, chain in found]):
+        found = [(order, chain) for order, chain in found if not verify_chains(work, plan, [chain])]
+    return {order.number: reason(facts, chain, order.due_min) for order, chain in found}
 
 
 def late_chains(work: Work, plan: Plan) -> list[tuple[Order, Chain]]:

@@ -7,19 +7,9 @@ from dataclasses import dataclass
 
 from planner.answers.why.facts import Facts, within
 from planner.answers.why.records import Cause
-from planner.answers.why.words import (
-    DATES,
-    DAY_NAMES,
-    MACHINE_KINDS,
-    QUEUES,
-    WAITS,
-    batches_behind,
-    behind,
-    bought,
-    supplier,
-)
+from planner.answers.why.words import DAY_NAMES, batches_behind, behind, bought, supplier
 from planner.answers.wording import WEEKDAYS, elapsed_text, short_day_text, short_moment_text
-from planner.chain import Chain, Part, PartKind
+from planner.chain import DATES, MACHINE_KINDS, QUEUES, WAITS, Chain, Part, PartKind
 from planner.counted import listed
 
 OWN = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING)

@@ -10,10 +10,11 @@ from functools import cached_property, lru_cache
 
 from planner.answers.feeds import batch_end
 from planner.answers.spent import RUN, Minutes, Spent, cut
+from planner.capacity.openings import Openings
 from planner.chain import Part, PartKind
 from planner.plan import Plan, Step
 from planner.work import Begun, Kind, Need, Operation, Span, Work
-from planner.worktime import OpenTime, run_hours
+from planner.worktime import OpenTime
 
 
 @dataclass(frozen=True, order=True)
@@ -33,7 +34,7 @@ class Facts:
         self.work, self.steps = work, plan.step_of()
         self._minutes = Minutes(work)
         self.spent = lru_cache(maxsize=None)(self._spent)
-        self._run_hours = lru_cache(maxsize=None)(lambda m, limit: tuple(run_hours(work.machines[m].hours, limit)))
+        self.openings = Openings(work)
         self.before = {
             op: self.work.operations[b.operations[i - 1]]
             for b in work.batches for i, op in enumerate(b.operations) if i and b.operations[i - 1] in self.steps
@@ -123,31 +124,6 @@ class Facts:
         return op.begun in (Begun.RUNNING, Begun.OUT)
 
     # --- hours --------------------------------------------------------------------------------
-
-    @cached_property
-    def move_calendars(self) -> tuple[OpenTime, ...]:
-        return tuple(OpenTime(spans) for spans in self.work.move_calendars)
-
-    @cached_property
-    def attended(self) -> tuple[OpenTime, ...]:
-        return tuple(OpenTime(m.hours.attended) for m in self.work.machines)
-
-    def run_hours(self, op: Operation, machine: int) -> tuple[Span, ...]:
-        """Hours in which a run of the operation gets on there."""
-        return self._run_hours(machine, op.unattended_limit_min)
-
-    def move_hours(self, before: Operation, machine: int | None) -> OpenTime | None:
-        """Hours in which the move after ``before`` is counted; None: elapsed."""
-        if before.move_calendar is not None:
-            return self.move_calendars[before.move_calendar]
-        if machine is not None:
-            return self.attended[machine]
-        return None if self.work.shop_calendar is None else self.move_calendars[self.work.shop_calendar]
-
-    def moved(self, before: Operation, machine: int | None, minute: int) -> int:
-        """``minute`` and the move after ``before`` to a machine (None: to nowhere in particular)."""
-        hours = self.move_hours(before, machine)
-        return minute + before.move_min if hours is None else hours.after(minute, before.move_min)
 
     def moving(self, hours: OpenTime | None, start: int, end: int, operation: int) -> Iterator[Part]:
         """Parts that cover a move: in its hours, and closed."""

@@ -7,14 +7,13 @@ from itertools import pairwise
 
 from planner.answers.kits import NOT_ON_ORDER
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import DATES, QUEUES, behind, bought, capital, line_text, trips_of
+from planner.answers.why.words import behind, bought, capital, line_text, trips_of
 from planner.answers.wording import elapsed_text, short_moment_text, step_name
-from planner.chain import Chain, Part, PartKind
+from planner.chain import DATES, FIXED, QUEUES, Chain, Part, PartKind
 from planner.plan import Step
 from planner.work import Trip
 
 FIRM = (*QUEUES, *DATES, PartKind.HELD)  # none of these ends sooner because the pieces are there sooner
-FIXED = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)
 WORKED = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING, PartKind.MOVE, PartKind.WAIT, PartKind.OUTSIDE)
 MOST = 3  # of each sort
 
@@ -47,9 +46,12 @@ def _gains_nothing(facts: Facts, chain: Chain) -> Iterator[str]:
     name, step = step_name(facts.work, facts.work.operations[last.operation]), facts.steps[last.operation]
     unless = "" if last.behind is None else f", unless {_through(facts, last)} is through sooner too"
     what = line_text(facts, step, [last])
+    until = (
+        f", until {short_moment_text(facts.work, last.end)}" if last.kind in QUEUES else ""
+    )  # dates say it themselves
     yield (
         f"Time saved before {short_moment_text(facts.work, since)} gains nothing{unless}: "
-        f"{name} {what if what.startswith('waits') else f'is {what}'}, until {short_moment_text(facts.work, last.end)}."
+        f"{name} {what if what.startswith('waits') else f'is {what}'}{until}."
     )
 
 
@@ -118,7 +120,7 @@ def _others(facts: Facts, taker: Step, governs: int) -> Iterator[tuple[int, str]
     op = facts.work.operations[taker.operation]
     before = facts.before.get(op.index)
     if before is not None:
-        yield facts.moved(before, taker.machine, facts.steps[before.index].end), step_name(facts.work, before)
+        yield facts.openings.moved(before, taker.machine, facts.steps[before.index].end), step_name(facts.work, before)
     for place, need in facts.needs.get(op.index, ()):
         if need.batch is None:
             yield need.at_min, bought(facts, Part(PartKind.RECEIPT, 0, 0, op.index, need=place))

@@ -97,7 +97,11 @@ def _between_runs(facts: Facts, step: Step, start: int, end: int) -> Iterator[Pa
     goes_on = next((s.start for s in facts.spent(op.index) if s.what == RUN and s.start >= end), None)
     begins = goes_on is not None and any(burst.start == goes_on for burst in step.bursts)
     first_cycle = step.first_off is not None and end <= step.first_off.cycle_end
-    hours = facts.attended[machine].windows if begins or first_cycle else facts.run_hours(op, machine)
+    hours = (
+        facts.openings.attended(machine)
+        if begins or first_cycle
+        else facts.openings.run(machine, op.unattended_limit_min)
+    ).windows
     kind = PartKind.OTHER if op.may_pause else PartKind.STRETCH
 
     def tell(a: int, b: int) -> Part:

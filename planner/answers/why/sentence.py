@@ -7,9 +7,8 @@ from itertools import groupby
 
 from planner.answers.why.causes import Gathered, cause_text, gathered
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import WAITS
 from planner.answers.wording import elapsed_text, late_text, short_moment_text
-from planner.chain import Chain, PartKind
+from planner.chain import WAITS, Chain, PartKind
 from planner.counted import listed
 
 MOST = 3  # causes named
@@ -28,7 +27,7 @@ def sentence(facts: Facts, name: str, chain: Chain, due_min: int | None) -> str:
         "" if late is None else f", {late_text(late)}"
     )
     said = reason(facts, chain, due_min)
-    said = f"it {said}" if said.startswith(tuple(f"{verb} " for verb in ("waits", *VERBS.values()))) else said
+    said = f"it {said}" if said.startswith(tuple(f"{verb} " for verb in ("waits", "was", *VERBS.values()))) else said
     return f"{head}: {said}." if said else f"{head}: {_nothing_waits(facts, chain)}."
 
 

@@ -30,7 +30,7 @@ def arrivals(facts: Facts, step: Step) -> list[Arrival]:
     if before.transfer_pieces and facts.is_machined(giver) and before.pieces_left > 0:
         return list(_sublots(facts, before, giver, op, step))
     if op.setup_ahead and op.begun is not Begun.RUNNING:
-        ready = facts.moved(before, step.machine, giver.end)
+        ready = facts.openings.moved(before, step.machine, giver.end)
         return [Arrival(giver.end, ready, run_min(op, step.machine))]
     return []
 
@@ -46,7 +46,7 @@ def _sublots(facts: Facts, before: Operation, giver: Step, op: Operation, step: 
         pieces = min(number * before.transfer_pieces, before.pieces_left)
         left = _given(facts, before, giver, pieces) + before.wait_min
         minutes = whole if number == last else _possible(facts, op, step, across + pieces, first)
-        yield Arrival(left, facts.moved(before, step.machine, left), minutes)
+        yield Arrival(left, facts.openings.moved(before, step.machine, left), minutes)
 
 
 def _first_cycle_min(facts: Facts, step: Step) -> int:

@@ -8,9 +8,9 @@ from itertools import groupby
 from planner.answers.leeway import Room
 from planner.answers.why.facts import Facts
 from planner.answers.why.records import Bit, Leg, Line, Stage
-from planner.answers.why.words import MACHINE_KINDS, behind, line_text, supplier
+from planner.answers.why.words import behind, line_text, supplier
 from planner.answers.wording import moment_iso, short_moment_text
-from planner.chain import Chain, Part, PartKind
+from planner.chain import MACHINE_KINDS, Chain, Part, PartKind
 from planner.plan import Step
 from planner.work import Kind
 

@@ -122,7 +122,7 @@ def _from_before(facts: Facts, step: Step, giver: Step, coming: list[Arrival]) -
         given = _given(facts, step, first)
         # a setup that began before its pieces came: what was done to them until then
         return given if given.there <= step.start else Source(step.start, giver, given.done, given.left)
-    there = facts.moved(facts.work.operations[giver.operation], step.machine, giver.end)
+    there = facts.openings.moved(facts.work.operations[giver.operation], step.machine, giver.end)
     return Source(there, giver, giver.run_end, giver.end)
 
 
@@ -140,5 +140,5 @@ def _moving(facts: Facts, step: Step, source: Source) -> Iterator[Part]:
     if giver is None or source.left >= source.there:
         return
     op = facts.work.operations[giver.operation]
-    hours = facts.move_hours(op, step.machine) if op.batch == facts.work.operations[step.operation].batch else None
+    hours = facts.openings.move(op, step.machine) if op.batch == facts.work.operations[step.operation].batch else None
     yield from facts.moving(hours, source.left, source.there, step.operation)

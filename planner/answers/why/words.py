@@ -16,10 +16,6 @@ from planner.work import Operation, Trip
 DAY_NAMES = dict(
     zip(WEEKDAYS, ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"), strict=True)
 )
-MACHINE_KINDS = (PartKind.MACHINE, PartKind.TURN)
-QUEUES = (*MACHINE_KINDS, PartKind.PERSON, PartKind.EQUIPMENT, PartKind.APPROVER)
-DATES = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION, PartKind.VAN)
-WAITS = (*QUEUES, *DATES, PartKind.HELD, PartKind.STRETCH, PartKind.OTHER)
 NAMED = 2  # batches named in a sentence; the others are counted
 
 
@@ -45,12 +41,7 @@ def batches_behind(facts: Facts, parts: Sequence[Part]) -> str:
         if part.behind is not None:
             minutes[facts.work.operations[part.behind].batch] += part.minutes
     names = [facts.work.batches[b].name for b, _ in sorted(minutes.items(), key=lambda item: (-item[1], item[0]))]
-    if not names:
-        return ""
-    over = len(names) - NAMED
-    if over > 1:
-        return f" behind {', '.join(names[:NAMED])} and {over} others"
-    return f" behind {listed(names)}"
+    return f" behind {listed(names, NAMED + 1)}" if names else ""
 
 
 def capital(text: str) -> str:
@@ -85,7 +76,7 @@ def _person(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
 
 
 def _approver(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
-    return f"first piece waits to be approved ({_skill(facts, parts[0])})"
+    return f"waits for its first piece to be approved ({_skill(facts, parts[0])})"
 
 
 def _approving(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
