@@ -82,9 +82,38 @@ def test_a_column_that_is_missing_is_added_to_every_line() -> None:
 
 def test_cells_of_one_row_change_and_other_lines_do_not() -> None:
     text = 'order,note,promise\nA,"over\ntwo lines",\nB ,"x ""y""",2026-05-01\nC,z,\n'
-    assert with_cells(text, "B", {"promise": "2026-05-04"}) == text.replace("2026-05-01", "2026-05-04").replace(
+    assert with_cells(text, "orders", "B", {"promise": "2026-05-04"}) == text.replace("2026-05-01", "2026-05-04").replace(
         "B ", "B "
     )
-    assert with_cells(text, "A", {"promise": "2026-05-04"}).endswith('B ,"x ""y""",2026-05-01\nC,z,\n')
+    assert with_cells(text, "orders", "A", {"promise": "2026-05-04"}).endswith('B ,"x ""y""",2026-05-01\nC,z,\n')
     with pytest.raises(KeyError):
-        with_cells(text, "D", {"promise": "2026-05-04"})
+        with_cells(text, "orders", "D", {"promise": "2026-05-04"})
+
+
+@pytest.mark.parametrize("odd", ["\u2028", "\u0085", "\f"], ids=["line separator", "next line", "form feed"])
+def test_a_cell_with_a_sign_that_ends_lines_elsewhere_is_one_line(odd: str) -> None:
+    text = f"order,note,promise\nA,one{odd}two,\nB,x,2026-05-01\nC,z,\n"
+    assert with_cells(text, "orders", "B", {"promise": "2026-05-04"}) == text.replace("05-01", "05-04")
+
+
+def test_headings_may_stand_in_any_order() -> None:
+    """A's part has the name of the other order, and the heading's row is no order."""
+    text = "part,order,promise\nB,A,\nP,B,2026-05-01\n"
+    assert with_cells(text, "orders", "B", {"promise": "2026-05-04"}) == text.replace("05-01", "05-04")
+    with pytest.raises(KeyError):
+        with_cells(text, "orders", "order", {"promise": "2026-05-04"})
+
+
+def test_a_table_that_begins_with_an_empty_line_keeps_its_rows() -> None:
+    text = "\norder,part\nA,P\n"
+    assert with_rows(text, "orders", [{"order": "B"}]) == text + "B,\n"
+    assert with_rows(text, "orders", [{"order": "B", "note": "n"}]) == "\norder,part,note\nA,P,\nB,,n\n"
+    assert with_cells(text, "orders", "A", {"part": "Q"}) == "\norder,part\nA,Q\n"
+
+
+def test_what_is_read_is_the_new_text_whatever_the_file_is_called(folder: Path) -> None:
+    (folder / "orders.csv").rename(folder / "Orders.CSV")
+    assert Added(folder, {"orders": [ORDER]}).shop.orders["Q-1"].quantity == 30
+    (folder / "orders.csv").write_bytes((folder / "Orders.CSV").read_bytes())
+    with pytest.raises(DataFaults, match="one file for the table"):
+        Added(folder, {"orders": [ORDER]})

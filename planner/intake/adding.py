@@ -8,16 +8,14 @@ from __future__ import annotations
 
 import csv
 import io
-import shutil
-import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from planner.faults import DataFaults, Fault
-from planner.intake import read_shop
-from planner.intake.tables import TABLES
-from planner.shop import Shop
+from planner.intake import shop_of
+from planner.intake.reader import read_folder, trimmed
+from planner.intake.tables import TABLES, Table
 from planner.whole_file import write_whole
 
 Rows = Mapping[str, Sequence[Mapping[str, str]]]  # table -> rows of text by column
@@ -34,7 +32,7 @@ class Added:
     rows
         By table: rows of text by column; what a row leaves out is empty.
     cells
-        By table and its key (the first column): cells that get another text.
+        By table and the text in its key column: cells that get another text.
     named
         What the new rows of a table are called in faults, in place of the file and its row ('steps': 'steps.csv, row 2' becomes
         the second row of the steps).
@@ -49,28 +47,18 @@ class Added:
         self, folder: Path, rows: Rows, named: Mapping[str, str] | None = None, cells: Cells | None = None
     ) -> None:
         cells = cells or {}
-        self._folder = folder
         self._files = {table: _file_of(folder, table) for table in dict.fromkeys([*rows, *(t for t, _ in cells)])}
         self._before = {table: _text(file) for table, file in self._files.items()}
         self._texts = dict(self._before)
         for table, more in rows.items():
             self._texts[table] = with_rows(self._texts[table], table, more)
         for (table, key), changed in cells.items():
-            self._texts[table] = with_cells(self._texts[table], key, changed)
+            self._texts[table] = with_cells(self._texts[table], table, key, changed)
+        instead = {self._files[table].name: _bytes(text) for table, text in self._texts.items()}
         try:
-            self.shop = self._read()
+            self.shop = shop_of(read_folder(folder, instead))
         except DataFaults as found:
             raise DataFaults(self._renamed(f, rows, named or {}) for f in found.faults) from None
-
-    def _read(self) -> Shop:
-        with tempfile.TemporaryDirectory() as place:
-            copy = Path(place)
-            for file in self._folder.iterdir():
-                if file.is_file() and file.suffix.casefold() == ".csv":
-                    shutil.copy(file, copy / file.name)
-            for table, text in self._texts.items():
-                write_whole(copy / self._files[table].name, text)
-            return read_shop(copy)
 
     def _renamed(self, fault: Fault, rows: Rows, named: Mapping[str, str]) -> Fault:
         for table, name in named.items():
@@ -105,7 +93,7 @@ class Added:
                     ]
                 )
             try:
-                write_whole(file, text)
+                write_whole(file, _bytes(text))
             except OSError as problem:
                 why = problem.strerror or str(problem)
                 raise DataFaults(
@@ -125,13 +113,9 @@ class Added:
 def with_rows(text: str, table: str, rows: Sequence[Mapping[str, str]]) -> str:
     """The text of a table with rows at its end, and with the columns that they need."""
     end = "\r\n" if "\r\n" in text else "\n"
-    if not any(_columns(text)):
-        text = ",".join(column.name for column in next(t for t in TABLES if t.name == table).columns) + end
-    known = _columns(text)
-    missing = [c for c in dict.fromkeys(c for row in rows for c, cell in row.items() if cell) if c not in known]
-    if missing:
-        text = _wider(text, missing, end)
-        known += missing
+    if not _columns(text):
+        text = ",".join(column.name for column in _table(table).columns) + end
+    text, known = _with_columns(text, (c for row in rows for c, cell in row.items() if cell), end)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator=end)
     for row in rows:
@@ -139,8 +123,8 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, str]]) -> str:
     return text + ("" if text.endswith(("\n", "\r")) else end) + out.getvalue()
 
 
-def with_cells(text: str, key: str, cells: Mapping[str, str]) -> str:
-    """The text of a table whose row with ``key`` in its first column has other cells; all other lines as they are.
+def with_cells(text: str, table: str, key: str, cells: Mapping[str, str]) -> str:
+    """The text of a table whose row with ``key`` in its key column has other cells; all other lines as they are.
 
     Raises
     ------
@@ -148,38 +132,52 @@ def with_cells(text: str, key: str, cells: Mapping[str, str]) -> str:
         When there is no such row.
     """
     end = "\r\n" if "\r\n" in text else "\n"
-    known = _columns(text)
-    missing = [column for column, cell in cells.items() if cell and column not in known]
-    if missing:
-        text = _wider(text, missing, end)
-        known = _columns(text)
-    lines = text.splitlines(keepends=True)
-    reader, began = csv.reader(io.StringIO(text, newline="")), 0
-    for nth, row in enumerate(reader):
-        if nth and row and row[0].strip() == key:
+    text, known = _with_columns(text, (column for column, cell in cells.items() if cell), end)
+    lines = list(io.StringIO(text, newline=""))  # the lines that the reader counts
+    (column,) = _table(table).key
+    if column not in known:
+        raise KeyError(key)
+    at = known.index(column)
+    reader, began, is_below = csv.reader(lines), 0, False
+    for row in reader:
+        if is_below and [trimmed(cell) for cell in row[at : at + 1]] == [key]:
             out = io.StringIO()
             wide = [*row, *[""] * (len(known) - len(row))]
             csv.writer(out, lineterminator=end).writerow(
                 [cells.get(c, cell) for c, cell in zip(known, wide, strict=False)]
             )
             return "".join([*lines[:began], out.getvalue(), *lines[reader.line_num :]])
-        began = reader.line_num
+        began, is_below = reader.line_num, is_below or any(map(trimmed, row))
     raise KeyError(key)
 
 
+def _table(name: str) -> Table:
+    return next(table for table in TABLES if table.name == name)
+
+
 def _columns(text: str) -> list[str]:
-    heading = next(csv.reader(io.StringIO(text, newline="")), [])
-    return [cell.strip().strip("\ufeff").casefold() for cell in heading]
+    """The headings, which stand in the first row that has something in it."""
+    rows = ([trimmed(cell).casefold() for cell in row] for row in csv.reader(io.StringIO(text, newline="")))
+    return next(filter(any, rows), [])
+
+
+def _with_columns(text: str, needed: Iterable[str], end: str) -> tuple[str, list[str]]:
+    """The text of a table, wider by the columns that it lacks, and all its columns."""
+    known = _columns(text)
+    missing = [column for column in dict.fromkeys(needed) if column not in known]
+    return _wider(text, missing, end) if missing else text, known + missing
 
 
 def _wider(text: str, columns: Sequence[str], end: str) -> str:
     mark = "\ufeff" if text.startswith("\ufeff") else ""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator=end)
-    lines = [row for row in csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))]
-    for n, row in enumerate(lines):
-        more = list(columns) if n == 0 else [""] * len(columns)
-        writer.writerow([*row, *more] if row else row)
+    more = list(columns)
+    for row in csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline="")):
+        is_blank = not any(map(trimmed, row))
+        writer.writerow(row if is_blank else [*row, *more])
+        if not is_blank:  # that was the heading
+            more = [""] * len(columns)
     return mark + out.getvalue()
 
 
@@ -194,3 +192,7 @@ def _file_of(folder: Path, table: str) -> Path:
 
 def _text(file: Path) -> str:
     return file.read_bytes().decode("utf-8", "surrogateescape") if file.exists() else ""
+
+
+def _bytes(text: str) -> bytes:
+    return text.encode("utf-8", "surrogateescape")

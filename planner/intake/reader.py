@@ -55,22 +55,25 @@ class Unreadable(Exception):
         super().__init__("\n".join(map(str, faults)))
 
 
-def read_folder(folder: Path) -> Reading:
+def read_folder(folder: Path, instead: Mapping[str, bytes] | None = None) -> Reading:
     """All declared tables of a folder, as text.
 
     Parameters
     ----------
     folder
         Holds one CSV file for each table; letter case of file names does not matter.
+    instead
+        By name of a file: what is read in its place, whether it is there or not.
 
     Returns
     -------
     Reading
         With a fault for each unknown, missing or unreadable file and each row that does not fit its heading.
     """
-    reading = Reading()
+    reading, instead = Reading(), instead or {}
     try:
-        files = sorted(path for path in folder.iterdir() if path.is_file() and not path.name.startswith((".", "~$")))
+        there = {path for path in folder.iterdir() if path.is_file() and not path.name.startswith((".", "~$"))}
+        files = sorted(there | {folder / name for name in instead})
     except OSError:
         reading.faults.append(
             Fault(str(folder), None, "", "", "a folder with the tables of a shop", "Name the folder, not a file in it.")
@@ -79,7 +82,8 @@ def read_folder(folder: Path) -> Reading:
         return reading
     reading.faults.extend(_strangers(files))
     for table in TABLES:
-        _read_table(table, [path for path in files if path.name.casefold() == f"{table.name}.csv"], reading)
+        paths = [path for path in files if path.name.casefold() == f"{table.name}.csv"]
+        _read_table(table, paths, instead, reading)
     return reading
 
 
@@ -117,7 +121,7 @@ def _strangers(files: Iterable[Path]) -> Iterator[Fault]:
             yield Fault(path.name, None, "", path.name, "the file of a known table", mend)
 
 
-def _read_table(table: Table, paths: list[Path], reading: Reading) -> None:
+def _read_table(table: Table, paths: list[Path], instead: Mapping[str, bytes], reading: Reading) -> None:
     if not paths:
         _lacking(table, reading)
         return
@@ -125,7 +129,8 @@ def _read_table(table: Table, paths: list[Path], reading: Reading) -> None:
         if len(paths) > 1:
             name, both = f"{table.name}.csv", ", ".join(path.name for path in paths)
             raise Unreadable(Fault(name, None, "", both, "one file for the table", "Keep only one of them."))
-        records = records_of(_bytes(paths[0]), paths[0].name)
+        data = instead.get(paths[0].name)
+        records = records_of(_bytes(paths[0]) if data is None else data, paths[0].name)
     except Unreadable as problem:
         _give_up(table, problem, reading)
     else:
@@ -186,14 +191,19 @@ def _text(data: bytes, file: str) -> str:
         raise Unreadable(Fault(file, row, "", found, "UTF-8 text", save)) from None
 
 
+def trimmed(cell: str) -> str:
+    """A cell's text without spaces of any kind around it."""
+    return cell.translate(_ODD_SPACES).strip()
+
+
 def _records(text: str, file: str) -> list[Record]:
     result: list[Record] = []
     number = 0
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), strict=True), 1):
-            trimmed = [cell.translate(_ODD_SPACES).strip() for cell in cells]
-            if any(trimmed):
-                result.append((number, trimmed))
+            found = [trimmed(cell) for cell in cells]
+            if any(found):
+                result.append((number, found))
     except csv.Error as problem:
         mend = 'Put a quote at both ends of the cell and double those inside ("").'
         raise Unreadable(Fault(file, number + 1, "", str(problem), "cells with matching quotes", mend)) from None

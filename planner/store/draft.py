@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from planner.intake import shop_of
 from planner.shop import Shop
-from planner.store.sheets import Cells, Sheet, Sheets, StoredRow
+from planner.store.sheets import Cells, Sheets, StoredRow
 
 
 class Stale(Exception):
@@ -40,7 +40,6 @@ class Draft:
     """Tables that can be changed row by row. New rows have numbers below 0 until they are written."""
 
     def __init__(self, sheets: Sheets) -> None:
-        self.read = sheets  # as they were
         self.sheets = Sheets(dict(sheets.sheets), sheets.entry)
         self._before = {row.id: row for sheet in sheets.sheets.values() for row in sheet.rows}
         self._lasting: set[int] = set()
@@ -93,10 +92,7 @@ class Draft:
         self._replace(row.sheet, sorted(others, key=lambda r: (r.place, r.id)))
 
     def _replace(self, sheet: str, rows: list[StoredRow]) -> None:
-        old = self.sheets[sheet]
-        self.sheets.sheets[sheet] = Sheet(
-            old.table, old.file, old.heading, old.line_end, old.original, tuple(rows)
-        )  # fmt: skip
+        self.sheets.sheets[sheet] = replace(self.sheets[sheet], rows=tuple(rows))
 
     # --- what came of it ---------------------------------------------------------------------
 

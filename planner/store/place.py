@@ -9,14 +9,11 @@ _SQLITE_START = b"SQLite format 3\x00"
 
 
 def is_store(place: ShopPlace) -> bool:
-    """Is it a database? Otherwise it is a folder of tables."""
-    return isinstance(place, str) or looks_like_store(place)
-
-
-def looks_like_store(path: Path) -> bool:
-    """Does a file begin as an embedded database does?"""
+    """Is it a database, by its address or by how its file begins? Otherwise it is a folder of tables."""
+    if isinstance(place, str):
+        return True
     try:
-        with path.open("rb") as file:
+        with place.open("rb") as file:
             return file.read(len(_SQLITE_START)) == _SQLITE_START
     except OSError:
         return False

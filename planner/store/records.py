@@ -56,11 +56,6 @@ class StoredPlan:
     document: str
 
 
-def accepted_of(plans: list[StoredPlan]) -> StoredPlan | None:
-    """By the entry that accepted it."""
-    return max((p for p in plans if p.state == "accepted"), key=lambda p: p.decided or 0, default=None)
-
-
 def utc_now() -> str:
     return datetime.now(UTC).isoformat(timespec="milliseconds")
 
@@ -122,6 +117,19 @@ def history_of(connection: Connection, row: int) -> list[tuple[Entry, Change]]:
     return list(zip([entries[n] for n in numbers], changes_in(connection, schema.changes.c.row == row), strict=True))
 
 
+def plans_in(connection: Connection) -> list[StoredPlan]:
+    """Every plan, the first first."""
+    return [StoredPlan(**r._mapping) for r in connection.execute(sa.select(schema.plans).order_by(schema.plans.c.id))]
+
+
+def last_plan_in(connection: Connection, state: str) -> StoredPlan | None:
+    """The plan that came into a state last, without reading the documents of all others."""
+    p = schema.plans.c
+    query = sa.select(schema.plans).where(p.state == state).order_by(p.decided.desc(), p.id.desc()).limit(1)
+    row = connection.execute(query).first()
+    return None if row is None else StoredPlan(**row._mapping)
+
+
 # --- writing the database ---------------------------------------------------------------------
 
 
@@ -147,7 +155,9 @@ def save(connection: Connection, draft: Draft, who: str, at: datetime, kind: str
     }  # fmt: skip
     number = connection.execute(sa.insert(schema.entries).values(**values)).inserted_primary_key[0]  # type: ignore[index]
     if note.undoes is not None:
-        connection.execute(sa.update(schema.entries).where(schema.entries.c.id == note.undoes).values(undone_by=number))
+        e = schema.entries.c
+        connection.execute(sa.update(schema.entries).where(e.undone_by == note.undoes).values(undone_by=None))
+        connection.execute(sa.update(schema.entries).where(e.id == note.undoes).values(undone_by=number))
     if note.decides is not None:
         decide(connection, *note.decides, number)
     for change in draft.changes():

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from planner.intake.reader import Reading, Record, read_records, records_of
 from planner.intake.tables import TABLES, Table
@@ -123,12 +123,11 @@ def with_rows(sheets: Iterable[Sheet], rows: Iterable[StoredRow], entry: int) ->
     by_name: Mapping[str, Sheet] = {sheet.table.name: sheet for sheet in sheets}
     return Sheets(
         {
-            name: _filled(by_name.get(name) or missing_sheet(table), sorted(found[name], key=lambda r: (r.place, r.id)))
+            name: replace(
+                by_name.get(name) or missing_sheet(table),
+                rows=tuple(sorted(found[name], key=lambda r: (r.place, r.id))),
+            )
             for name, table in TABLE.items()
         },
         entry,
     )
-
-
-def _filled(sheet: Sheet, rows: list[StoredRow]) -> Sheet:
-    return Sheet(sheet.table, sheet.file, sheet.heading, sheet.line_end, sheet.original, tuple(rows))

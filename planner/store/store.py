@@ -1,9 +1,10 @@
 """A store: the tables as they are or were, entries with what they changed, and plans.
 
-store = Store.make(place, folder, who)            a folder's tables taken in
+store = take_in(folder, place, who)                   a folder's tables taken in (``planner.store.folder``)
 store = Store(place)
-store.sheets()                                    the tables now, or as of an entry
-store.write(who, at, "booking", "good", change)   ``change(draft)`` alters rows; all of it is kept, or nothing
+store.sheets(entry)                                   the tables now, or as of an entry
+store.write(who, at, "booking", "good", change)       ``change(writing)`` alters rows and says so in a ``Note``; all of it is
+                                                      kept, or nothing
 """
 
 from __future__ import annotations
@@ -24,11 +25,12 @@ from planner.store.records import (
     Entry,
     Note,
     StoredPlan,
-    accepted_of,
     changes_in,
     decide,
     entries_in,
     history_of,
+    last_plan_in,
+    plans_in,
     save,
     sheets_in,
     taken_in,
@@ -44,11 +46,20 @@ class Store:
     def __init__(self, place: ShopPlace) -> None:
         self.place = place
         self._database = Database(place)
+        try:
+            self._bring_to_form()
+        except BaseException:
+            self._database.close()
+            raise
+
+    def _bring_to_form(self) -> None:
         form = self._database.form()
         if form is None:
-            raise StoreFault(f"{place}: this is no store. Make one with 'batchwright store SHOP DB'.")
+            raise StoreFault(f"{self.place}: this is no store. Make one with 'batchwright store SHOP DB'.")
         if form > schema.HEAD:
-            raise StoreFault(f"{place}: a newer version of this program wrote the store ({form}): bring it up to date.")
+            raise StoreFault(
+                f"{self.place}: a newer version of this program wrote the store ({form}): bring it up to date."
+            )
         if form != schema.HEAD:
             with self._database.migrating():
                 pass
@@ -108,12 +119,17 @@ class Store:
     def plans(self) -> list[StoredPlan]:
         """Every plan that was kept, the first first."""
         with self._database.reading() as connection:
-            rows = connection.execute(sa.select(schema.plans).order_by(schema.plans.c.id))
-            return [StoredPlan(**row._mapping) for row in rows]
+            return plans_in(connection)
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
-        return accepted_of(self.plans())
+        with self._database.reading() as connection:
+            return last_plan_in(connection, "accepted")
+
+    def waiting(self) -> StoredPlan | None:
+        """The last plan that waits for a decision; None without one."""
+        with self._database.reading() as connection:
+            return last_plan_in(connection, "waiting")
 
     def followed(self) -> tuple[int, int] | None:
         """Number of the accepted plan and of the entry that accepted it; quicker than the plan itself."""
@@ -179,12 +195,11 @@ class Writing:
         return [e for e, c in history_of(self._connection, change.row) if c.version > change.version]
 
     def plans(self) -> list[StoredPlan]:
-        rows = self._connection.execute(sa.select(schema.plans).order_by(schema.plans.c.id))
-        return [StoredPlan(**row._mapping) for row in rows]
+        return plans_in(self._connection)
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
-        return accepted_of(self.plans())
+        return last_plan_in(self._connection, "accepted")
 
     def keep_plan(self, document: str, who: str, entry: int) -> int:
         """Keep a plan, waiting for a decision, that was made for the tables as of an entry; its number."""
