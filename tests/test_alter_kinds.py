@@ -7,12 +7,13 @@ in 30 min and turned in one minute a piece. Clocks go forward on 29 March.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 
 import pytest
 from explode_shops import (
     MONDAY,
+    calendar,
     machine_step,
     manual_step,
     order,
@@ -26,7 +27,7 @@ from planner.alter.named import change_of, row_of
 from planner.alter.phrase import from_phrase, how_to
 from planner.answers.feeds import order_finish
 from planner.search import search
-from planner.shop import Alternative, BatchRule, Component, Person, PriorityClass, Receipt, Shop
+from planner.shop import Alternative, BatchRule, Component, Hours, Person, PriorityClass, Receipt, Shop
 from planner.verify import verify
 
 NOON, TUESDAY = 240, 1440
@@ -83,6 +84,24 @@ def test_an_extra_shift_on_a_group_is_for_all_its_machines() -> None:
     found = altered(one(), [change("shift", "lathes on 2026-03-28 at 08:00-12:00 by Bob")]).shop
     assert found.machines["LATHE"].calendar == found.machines["LATHE2"].calendar != "day"
     assert found.machines["BENCH"].calendar == found.people["Ann"].calendar == "day"
+
+
+def test_somebody_has_to_be_there_until_the_clock_says_so() -> None:
+    """The night before 29 March is an hour short: who comes at 06:00 comes when the shift is over."""
+    early = calendar("early", hours=(Hours(6, time(6), time(8), True),))
+    late = one(people={"Cy": Person("Cy", "early", ("turning",))})
+    late = replace(late, calendars={**late.calendars, "early": early})
+    with pytest.raises(AlterFaults, match="somebody there for LATHE"):
+        change("shift", "LATHE on 2026-03-28 at 22:00-06:00").apply(late)
+    change("shift", "LATHE on 2026-03-28 at 22:00-06:01").apply(late)
+
+
+def test_people_may_come_in_for_hours_that_the_machine_has() -> None:
+    """LATHE is there on Saturday; then Ann is as well."""
+    saturday = change("shift", "LATHE on 2026-03-28 at 08:00-12:00 by Ann").apply(one())
+    alone = replace(saturday, people={**saturday.people, "Ann": one().people["Ann"]})
+    again = change("shift", "LATHE on 2026-03-28 at 08:00-12:00 by Ann").apply(alone)
+    assert again.people["Ann"].calendar != "day"
 
 
 def test_a_machine_down() -> None:
@@ -148,6 +167,12 @@ def test_an_order_moved() -> None:
     assert ready(two(), change("due", "A to 2026-03-24")) == {"A": NOON + AFTER_BREAK + 210, "B": NOON}
 
 
+def test_what_was_promised_for_an_order_goes_with_its_day() -> None:
+    promised = shop((order("A", "P", 210, promise=date(2026, 3, 25)),))
+    (moved,) = altered(promised, [change("due", "A to 2026-04-30 12:00")]).work.orders
+    assert moved.promised_min == moved.due_min
+
+
 def test_an_order_of_another_class() -> None:
     assert ready(two(classes=URGENT), change("class", "B to urgent"))["B"] == NOON
     assert ready(two(classes=URGENT), change("class", "A to urgent"))["A"] == NOON
@@ -175,6 +200,16 @@ def test_a_batch_split() -> None:
     """420 pieces on one lathe, or 210 on each of two."""
     assert ready(one(420, routings=EITHER)) == {"A": 480}
     assert ready(one(420, routings=EITHER), change("split", "A-1 of P")) == {"A": NOON}
+
+
+def test_batches_of_an_order_whose_day_has_passed_are_none_of_the_plan() -> None:
+    """Orders provisional until last week are left out, so nothing of theirs can be split."""
+    lapsed = shop(
+        (order("A", "P", 420, provisional_until=date(2026, 3, 20)), order("B", "P", 420)), routings=EITHER
+    )  # fmt: skip
+    altered(lapsed, [change("split", "B-1 of P")])
+    with pytest.raises(AlterFaults, match="a batch of the plan"):
+        altered(lapsed, [change("split", "A-1 of P")])
 
 
 def test_batches_run_as_one() -> None:
@@ -222,6 +257,18 @@ def test_running_with_nobody_there() -> None:
     """720 minutes: 480 until 16:30, 120 with nobody there, 120 on Tuesday."""
     night = change("unattended", "P op 10 up-to 120 at 16:30-20:00")
     assert ready(one(690), night) == {"A": TUESDAY + 120}
+
+
+def test_a_second_window_with_nobody_there_leaves_the_first() -> None:
+    """LATHE has its nights when the step gets LATHE2 as well; both then have the mornings."""
+    nights, mornings = (f"P op 10 up-to 120 at {hours}" for hours in ("16:30-20:00", "05:00-07:00"))
+    changes = [change("unattended", nights), change("also", "P op 10 on LATHE2"), change("unattended", mornings)]
+    found = altered(one(), changes).shop
+    begins = {
+        name: {h.start.hour for h in found.calendars[found.machines[name].calendar].hours if not h.attended}
+        for name in ("LATHE", "LATHE2")
+    }
+    assert begins == {"LATHE": {16, 5}, "LATHE2": {5}}
 
 
 def test_another_cycle_time() -> None:
@@ -289,10 +336,12 @@ def test_the_shop_itself_stays_as_it_is() -> None:
 REFUSED = [
     ("shift", "LATH on 2026-03-28 at 08:00-12:00", "Did you mean 'LATHE'"),
     ("shift", "LATHE on 2026-03-28 at 08:00-12:00", "somebody there for LATHE who can turning"),
+    ("shift", "LATHE on 2026-03-23 at 15:30-20:30", "somebody there for LATHE who can turning"),
     ("shift", "LATHE on 2026-03-20 at 08:00-12:00 by Ann", "not before the plan start"),
     ("shift", "LATHE on 2026-09-26 at 08:00-12:00 by Ann", "known to (2026-06-30)"),
     ("shift", "LATHE on 2026-03-23 at 09:00-11:00 by Ann", "hours that are not there already"),
     ("down", "LATHE from 2026-03-25 to 2026-03-24", "a time after 2026-03-25"),
+    ("down", "LATHE from 2026-03-25 10:00 to 2026-03-25 09:00", "a time after 2026-03-25 10:00. "),
     ("down", "LATHE from 2026-03-01 to 2026-03-02", "after the plan start"),
     ("away", "Anne from 2026-03-25 to 2026-03-26", "Did you mean 'Ann'"),
     ("machine", "LATHE2 like LATHE", "no machine or group has yet"),

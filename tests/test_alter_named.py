@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import json
 import shutil
+import threading
+import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from planner.alter import KINDS, AlterFaults
-from planner.alter.named import FILE, forget_named, named, read_named, save_named
+from planner.alter import named as module
+from planner.alter.named import FILE, changes_of, forget_named, named, read_named, save_named
 from planner.alter.phrase import from_phrase
 from planner.intake import read_shop
 
@@ -78,3 +82,28 @@ def test_a_name_is_needed(folder: Path) -> None:
     with pytest.raises(AlterFaults, match="a name"):
         save_named(folder, "  ", [DOWN])
     assert not (folder / FILE).exists()
+
+
+def test_all_changes_that_cannot_be_read_are_told_at_once() -> None:
+    with pytest.raises(AlterFaults) as found:
+        changes_of([{"kind": "dwn"}, {"kind": "drop", "order": "W-1"}, {"kind": "due", "order": "W", "due": "soon"}])
+    assert len(found.value.faults) == 2
+    assert changes_of([{"kind": "drop", "order": "W-1"}]) == [DROP]
+
+
+def test_what_several_keep_at_once_is_all_there(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each reads, dawdles, and then writes."""
+    write = module.write_whole
+
+    def slowly(*how: Any) -> None:
+        time.sleep(0.05)
+        write(*how)
+
+    monkeypatch.setattr(module, "write_whole", slowly)
+    names = ["one", "two", "three"]
+    savers = [threading.Thread(target=save_named, args=(folder, name, [DROP])) for name in names]
+    for saver in savers:
+        saver.start()
+    for saver in savers:
+        saver.join()
+    assert sorted(read_named(folder)) == sorted(names)

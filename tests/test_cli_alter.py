@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 
 from planner.alter import KINDS
 from planner.alter.named import FILE
+from planner.answers.wording import pounds
 from planner.cli.commands import app
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
@@ -92,6 +93,25 @@ def test_a_kept_question_is_listed_asked_again_and_removed(asked: tuple[Path, Pa
     assert document(run("whatif", *asked, "--list", "--json")) == {}
 
 
+def never(*_args: object, **_how: object) -> None:
+    raise AssertionError("planned")
+
+
+def test_what_cannot_be_kept_is_told_before_the_planning(
+    asked: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("planner.cli.whatif.replan", never)
+    (asked[0] / FILE).write_text("{", "utf-8")
+    result = run("whatif", *asked, "--drop", "O-3", "--trials", 2, "--save", "without")
+    assert result.exit_code == FAULTS, result.output
+    assert FILE in result.stderr
+
+
+def test_changes_that_do_not_fit_are_not_kept(asked: tuple[Path, Path]) -> None:
+    assert run("whatif", *asked, "--drop", "O-33", "--trials", 2, "--save", "without").exit_code == FAULTS
+    assert not (asked[0] / FILE).exists()
+
+
 def test_a_kept_question_does_not_stand_in_the_way_of_planning(asked: tuple[Path, Path]) -> None:
     shop, plan = asked
     run("whatif", shop, plan, "--drop", "O-3", "--trials", 2, "--save", "without")
@@ -151,3 +171,26 @@ def test_ways_asked_of_an_enquiry(asked: tuple[Path, Path]) -> None:
     row = document(run("sooner", *asked, *words, "--json"))
     assert row["order"] == "E-1"
     assert row["ways"]
+
+
+def test_as_what_if_an_enquiry_is_asked_with_itself(asked: tuple[Path, Path]) -> None:
+    words = ("E-1", "--order", "E-1 for 5 of GR-110 by 2026-04-30 class normal", "--by", "2026-03-23", "--trials", 3)
+    text = run("sooner", *asked, *words).stdout
+    lines = text.partition("to ask it as what if")[2].partition("cautions")[0].split(" - ")[1:]
+    assert lines
+    assert all(line.startswith('--order "E-1 for 5 of GR-110 by 2026-04-30') for line in lines)
+
+
+@pytest.mark.parametrize("words", [("--seconds", 8), ()])
+def test_the_seconds_are_for_the_changes_and_the_ways_together(
+    asked: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch, words: tuple[object, ...]
+) -> None:
+    spent: list[float] = []
+    monkeypatch.setattr("planner.cli.sooner.with_changes", lambda job, *_args, seconds, **_how: spent.append(seconds) or job)
+    monkeypatch.setattr("planner.cli.sooner.find_ways", lambda *_args, seconds, **_how: spent.append(seconds) or [])
+    run("sooner", *asked, "O-2", "--drop", "O-3", "--by", "2026-03-27", *words)
+    assert spent == ([2, 6] if words else [10, 30])
+
+
+def test_pounds_below_nothing() -> None:
+    assert [pounds(pence) for pence in (-150, -5, 0, 123456)] == ["-1.50", "-0.05", "0.00", "1,234.56"]

@@ -9,16 +9,20 @@ import pytest
 from explode_shops import MONDAY, machine_step, order, outside_step, shop
 from test_alter_kinds import BACK_2_APRIL, BACK_31_MARCH, MONDAY_NOON, NOON, TUESDAY, one, one_setter, two
 
-from planner.alter import AlterFaults, altered
+from planner.alter import KINDS, AlterFaults, altered
 from planner.alter.orders import Due
+from planner.alter.phrase import from_phrase
+from planner.alter.records import Side
+from planner.answers.feeds import limit_min, ready_times
 from planner.explode import explode
-from planner.levers import Lever, sooner
-from planner.levers.aim import aimed, limit_min, ready_times
+from planner.levers import Lever, sooner, with_changes
+from planner.levers.aim import aimed
+from planner.levers.chain import Binding
 from planner.levers.sooner import Planner
-from planner.main_job import Job
+from planner.main_job import Job, PlanRefused
 from planner.proposals.carry import carried
 from planner.search import search
-from planner.shop import PriorityClass, Shop
+from planner.shop import Absence, PriorityClass, Shop
 
 TRIALS = 30
 SECOND = NOON + 30 + 210  # two orders of 210 on one lathe: when the second is ready
@@ -64,6 +68,24 @@ def test_moving_the_order_ahead_says_by_how_much_it_is_later() -> None:
     assert (moved.ready_min, moved.reaches) == (NOON, True)
     assert [(h.order, h.by_min, h.newly_late) for h in moved.hurt] == [(first, SECOND - NOON, True)]
     assert moved.cost_pence == 3 * (SECOND - NOON) * 2000 // 1440
+
+
+def test_an_order_that_is_promised_can_be_asked_to_wait_too() -> None:
+    """As above, with the same promise on both."""
+    both = shop(tuple(order(n, "P", 210, due=MONDAY_NOON, promise=MONDAY_NOON.date()) for n in ("A", "B")))
+    both = replace(both, orders={n: replace(o, promise=MONDAY_NOON) for n, o in both.orders.items()})
+    (moved,) = of_kind(ways(both, second(both), NOON), "due")
+    assert (moved.ready_min, moved.reaches) == (NOON, True)
+    assert [h.by_min for h in moved.hurt] == [SECOND - NOON]
+
+
+def test_leave_that_ends_at_midnight_is_not_of_the_day_after() -> None:
+    away = (Absence(datetime(2026, 3, 23), datetime(2026, 3, 24), "leave"),)
+    base = two()
+    job = job_of(replace(base, people={"Ann": replace(base.people["Ann"], leave=away)}))
+    chain = Binding(job.shop, Side(job.work, job.plan), "A", NOON)
+    assert chain.able(["turning"], [date(2026, 3, 23)]) is None
+    assert chain.able(["turning"], [date(2026, 3, 24)]) == ("Ann",)
 
 
 def test_planning_again_alone_is_enough_where_nothing_stands_in_the_way() -> None:
@@ -112,9 +134,10 @@ def test_the_date_that_applying_it_gives_is_the_date_that_was_told() -> None:
     assert len(levers) > 4
     for lever in levers[1:]:
         work = altered(job.shop, lever.alterations).work
-        aim = aimed(late, NOON, ready_times(Planner(job, late, NOON, TRIALS, 1, None).now))(work)
+        now = Planner(job, late, NOON, TRIALS, 1, None).now
+        aim = aimed(late, NOON, ready_times(now.work, now.plan))(work)
         plan = search(aim, trials=TRIALS, seed=lever.seed, start=carried(begin.work, begin.plan, aim))
-        assert ready_times(replace(begin, work=work, plan=plan))[late] == lever.ready_min
+        assert ready_times(work, plan)[late] == lever.ready_min
 
 
 # --- what gains nothing -------------------------------------------------------------------------
@@ -191,6 +214,32 @@ def test_a_promise_before_the_due_time_is_kept() -> None:
 def test_an_unknown_order_is_refused_with_the_nearest() -> None:
     with pytest.raises(AlterFaults, match="Did you mean"):
         sooner(job_of(two()), "AB", NOON, trials=TRIALS)
+
+
+def test_an_order_without_a_time_says_so() -> None:
+    """More pieces than there are minutes in the calendar."""
+    job = job_of(shop((order("A", "P", 200_000, due=MONDAY_NOON), order("B", "P", 210, due=MONDAY_NOON))), 1)
+    assert "A" not in ready_times(job.work, job.plan)
+    with pytest.raises(AlterFaults, match="found 'A', expected an order that has a time in the plan"):
+        sooner(job, "A", NOON, trials=1)
+
+
+def test_a_misspelt_order_is_found_before_the_changes_are_planned(monkeypatch: pytest.MonkeyPatch) -> None:
+    job = job_of(two())
+    monkeypatch.setattr("planner.alter.searches.search", None)
+    added = from_phrase(KINDS["order"], "E-1 for 5 of P by 2026-04-30 class normal")
+    with pytest.raises(AlterFaults, match="Did you mean 'E-1'"):
+        with_changes(job, [added], "E-11", NOON, trials=TRIALS)
+
+
+def test_a_plan_with_changes_is_verified(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_job: Job) -> Job:
+        raise PlanRefused([])
+
+    job = job_of(two())
+    monkeypatch.setattr("planner.levers.sooner.verified", refuse)
+    with pytest.raises(PlanRefused):
+        with_changes(job, [from_phrase(KINDS["drop"], "B")], "A", NOON, trials=TRIALS)
 
 
 def test_neither_the_shop_nor_the_plan_is_changed() -> None:
