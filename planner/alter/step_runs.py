@@ -6,16 +6,13 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 
 from planner.alter.fields import AlterFault, Window, said, written
-from planner.alter.look import step_after
+from planner.alter.look import step_after, with_calendars
 from planner.alter.step import ON_MACHINE, OfStep
+from planner.answers.caution_words import NOBODY_THERE
 from planner.counted import counted, listed
 from planner.intake.checks.transfer import why_not
 from planner.shop import Hours, Shop
 
-NIGHT_CAUTION = (
-    "Running with nobody there needs a risk assessment, fire precautions and the agreement of the people responsible; "
-    "local rules come first."
-)
 NIGHTS = range(5)  # weekdays on which hours with nobody there begin
 
 
@@ -63,7 +60,7 @@ class Unattended(OfStep):
 
     @property
     def caution(self) -> str:
-        return NIGHT_CAUTION
+        return NOBODY_THERE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, "machine")
@@ -87,15 +84,9 @@ class Unattended(OfStep):
 
     def _open(self, shop: Shop, window: Window) -> Shop:
         """Its machines get hours with nobody there; where they are attended then, they stay so."""
-        calendars, machines = dict(shop.calendars), dict(shop.machines)
-        for old in self._calendars(shop):
-            name = f"{old}, {self.where}"
-            nights = tuple(Hours(day, *window, False) for day in NIGHTS)
-            calendars[name] = replace(calendars[old], name=name, hours=(*calendars[old].hours, *nights))
-            for alternative in self.step(shop).alternatives:
-                if shop.machines[alternative.machine].calendar == old:
-                    machines[alternative.machine] = replace(machines[alternative.machine], calendar=name)
-        return replace(shop, calendars=calendars, machines=machines)
+        nights = tuple(Hours(day, *window, False) for day in NIGHTS)
+        machines = [a.machine for a in self.step(shop).alternatives]
+        return with_calendars(shop, machines, (), self.where, lambda old: replace(old, hours=(*old.hours, *nights)))
 
 
 @dataclass(frozen=True)
