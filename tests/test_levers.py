@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -217,8 +218,8 @@ def test_an_unknown_order_is_refused_with_the_nearest() -> None:
 
 
 def test_an_order_without_a_time_says_so() -> None:
-    """More pieces than there are minutes in the calendar."""
-    job = job_of(shop((order("A", "P", 200_000, due=MONDAY_NOON), order("B", "P", 210, due=MONDAY_NOON))), 1)
+    """Each of the two would fit within the calendar's 33,600 minutes, both do not."""
+    job = job_of(shop((order("A", "P", 20_000, due=date(2026, 6, 30)), order("B", "P", 20_000, due=MONDAY_NOON))), 1)
     assert "A" not in ready_times(job.work, job.plan)
     with pytest.raises(AlterFaults, match="found 'A', expected an order that has a time in the plan"):
         sooner(job, "A", NOON, trials=1)
@@ -237,7 +238,7 @@ def test_a_plan_with_changes_is_verified(monkeypatch: pytest.MonkeyPatch) -> Non
         raise PlanRefused([])
 
     job = job_of(two())
-    monkeypatch.setattr("planner.levers.sooner.verified", refuse)
+    monkeypatch.setattr(sys.modules["planner.levers.sooner"], "verified", refuse)
     with pytest.raises(PlanRefused):
         with_changes(job, [from_phrase(KINDS["drop"], "B")], "A", NOON, trials=TRIALS)
 

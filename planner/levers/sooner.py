@@ -16,7 +16,7 @@ from planner.alter.apply import altered
 from planner.alter.base import Alteration
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
-from planner.alter.searches import Searches, Tell
+from planner.alter.searches import Searches, Tell, placed
 from planner.answers.feeds import ready_times
 from planner.intake.nearest import did_you_mean
 from planner.levers.aim import aimed
@@ -97,13 +97,24 @@ def with_changes(
     Raises
     ------
     AlterFaults
-        When the changes do not fit the shop.
+        When the changes do not fit the shop, leave something without a time, or there is no such order with them.
+    PlanRefused
+        When the plan breaks a rule.
     """
     copy = altered(job.shop, changes, job.accepted, job.work.proposals)
+    numbers = [o.number for o in copy.work.orders]
+    if order not in numbers:
+        raise AlterFaults([_no_order(order, numbers)])
     now = Side(job.work, job.plan)
     aim = aimed(order, by_min, ready_times(now.work, now.plan))
-    side = Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, "")
+    side = placed(Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, ""), changes)
+    verified(Job(copy.shop, side.work, side.plan, job.accepted))
     return Job(copy.shop, copy.work, side.plan, job.accepted)
+
+
+def _no_order(order: str, numbers: Sequence[str]) -> AlterFault:
+    mend = did_you_mean(order, numbers, "see the orders page.")
+    return AlterFault("sooner", "order", order, "an order of the plan", mend)
 
 
 @dataclass(frozen=True)
@@ -124,17 +135,10 @@ class Planner:
         self.now = Side(job.work, job.plan)
         ready = ready_times(self.now.work, self.now.plan)
         if order not in ready:
-            raise AlterFaults(
-                [
-                    AlterFault(
-                        "sooner",
-                        "order",
-                        order,
-                        "an order of the plan",
-                        did_you_mean(order, ready, "see the orders page."),
-                    )
-                ]
-            )
+            numbers = [o.number for o in job.work.orders]
+            mend = "Plan again first; where it finds none then either, move 'known_to' of the calendars on."
+            no_time = AlterFault("sooner", "order", order, "an order that has a time in the plan", mend)
+            raise AlterFaults([no_time if order in numbers else _no_order(order, numbers)])
         self.aim = aimed(order, by_min, ready)
 
     def first(self, seconds: float | None = None) -> First:
