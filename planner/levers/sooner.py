@@ -1,9 +1,9 @@
 """Ways to have an order sooner: each is planned, none is guessed.
 
 First the plan is made again with the order first (twice; the difference is the noise). Where that is not enough, ways are
-read off the chain that binds the order, and each is planned on from there with the same effort, then pairs of those that
-gain most. No other order may be made later than its due time (or promise, or than it is now, if that is later) for it: where one
-is, the change itself does it, and the way says so.
+read off the chain that binds the order, and each is planned on from there with about the same effort, the best of each kind
+first, while the seconds last (``pace.py``), then pairs of those that gain most. No other order may be made later than its due time
+(or promise, or than it is now, if that is later) for it: where one is, the change itself does it, and the way says so.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from planner.levers.candidates import candidates
 from planner.levers.chain import Binding
 from planner.levers.lever import Lever, lever_of
 from planner.levers.nothing import why_nothing
+from planner.levers.pace import Pace
 from planner.main_job import Job, verified
 from planner.shop import Shop
 from planner.work import Work
@@ -31,6 +32,7 @@ from planner.work import Work
 SECONDS = 40.0  # for all together
 FIRST_SHARE, PAIRS_SHARE = 0.2, 0.25  # of the seconds: for planning again with the order first, and for pairs
 PAIRED = 4  # so many of those that gain most are tried in pairs
+FEWEST = 6  # so many ways are tried, however short the seconds are; pairs only if there is time
 
 
 def sooner(
@@ -175,34 +177,35 @@ class _Sooner:
     def __init__(
         self, planner: Planner, seconds: float | None, progress: Tell | None, found: Callable[[Lever], None] | None
     ) -> None:
-        self.planner, self.seconds, self.progress, self.found = planner, seconds, progress, found
+        self.planner, self.pace, self.progress, self.found = planner, Pace(seconds), progress, found
         self.settings = planner.job.shop.settings
 
     def levers(self) -> list[Lever]:
         self._tell("planning again with the order first", 0.0)
-        self.first = self.planner.first(self._share(FIRST_SHARE))
+        self.first = self.planner.first(self.pace.share(FIRST_SHARE))
         plain = self._lever((), self.first.side)
         if plain.reaches or self._stopped():
             return [plain]
         chain = Binding(self.planner.job.shop, self.first.side, self.planner.order, self.planner.by_min)
-        singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE)
+        singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE, FEWEST)
         pairs: list[Lever] = []
         if not any(lever.reaches for lever in singles):
             tried = self._planned(self._pairs(singles), 1 - PAIRS_SHARE, 1.0)
             pairs = [pair for pair in tried if pair.more_min > _alone(pair, singles)]
         return [plain, *sorted(singles + pairs, key=self._rank)]
 
-    def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float) -> list[Lever]:
-        """Each way planned, with an equal share of the seconds from one share to another."""
+    def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float, fewest: int = 0) -> list[Lever]:
+        """Ways planned, each with an equal share of what is left of the seconds up to a share of them, while they last."""
         found = []
         for n, changes in enumerate(ways):
-            if self._stopped():
+            fitting = self.pace.fitting(len(ways) - n, end)
+            if self._stopped() or (not fitting and n >= fewest):
                 break
-            share = (end - begin) / len(ways)
-            self._tell(" ".join(c.text for c in changes), begin + n * share)
-            side = self.planner.changed(self.first.side, changes, self._share(share))
-            if side is not None:
-                found.append(self._lever(changes, side))
+            self._tell(" ".join(c.text for c in changes), begin + n * (end - begin) / len(ways))
+            with self.pace.one(fitting, end) as seconds:
+                side = self.planner.changed(self.first.side, changes, seconds)
+                if side is not None:
+                    found.append(self._lever(changes, side))
         return found
 
     def _lever(self, changes: Sequence[Alteration], side: Side) -> Lever:
@@ -227,9 +230,6 @@ class _Sooner:
     def _rank(self, lever: Lever) -> tuple[bool, bool, float, int, str]:
         per_day = lever.cost_pence / max(1, lever.more_min)
         return bool(lever.nothing), not lever.reaches, per_day, -lever.more_min, lever.said
-
-    def _share(self, share: float) -> float | None:
-        return None if self.seconds is None else self.seconds * share
 
     def _stopped(self) -> bool:
         return self.planner.stop is not None and self.planner.stop()
