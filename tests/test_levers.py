@@ -18,6 +18,7 @@ from planner.answers.feeds import limit_min, ready_times
 from planner.explode import explode
 from planner.levers import Lever, sooner, with_changes
 from planner.levers.aim import aimed
+from planner.levers.candidates import candidates
 from planner.levers.chain import Binding
 from planner.levers.sooner import Planner
 from planner.main_job import Job, PlanRefused
@@ -87,6 +88,14 @@ def test_leave_that_ends_at_midnight_is_not_of_the_day_after() -> None:
     chain = Binding(job.shop, Side(job.work, job.plan), "A", NOON)
     assert chain.able(["turning"], [date(2026, 3, 23)]) is None
     assert chain.able(["turning"], [date(2026, 3, 24)]) == ("Ann",)
+
+
+def test_the_best_of_each_kind_is_tried_before_a_second() -> None:
+    """Wherever the seconds end, no kind has been left out for a further one of another."""
+    job = job_of(one(1700, routings={"P": (machine_step(10), machine_step(20, "LATHE2"))}))
+    kinds = [changes[0].kind for changes in candidates(Binding(job.shop, Side(job.work, job.plan), "A", NOON))]
+    different = len(set(kinds))
+    assert len(set(kinds[:different])) == different < len(kinds)
 
 
 def test_planning_again_alone_is_enough_where_nothing_stands_in_the_way() -> None:

@@ -52,7 +52,7 @@ function others(reply) {
 }
 
 function slipTable(slips) {
-  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", {}, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
+  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", { class: "nowrap" }, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
   const head = ["Order", "Customer", "Ready", "Past its promise"].map((name) => el("th", { scope: "col" }, name));
   return el("div", { class: "scroll", tabindex: "0" }, el("table", { class: "data" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
 }
