@@ -12,7 +12,9 @@ from typing import Protocol
 import numpy as np
 
 from replay.quoting import Quote
-from replay.world import dispatch, opening, promise_day
+from replay.world import KNOWN_DAYS, dispatch, opening, promise_day
+
+DAY_MIN = 1440
 
 
 class Way(Protocol):
@@ -22,8 +24,10 @@ class Way(Protocol):
 
 
 def day_of_minute(quote: Quote, minute: float) -> int:
-    """The first working day whose cut-off is at or after a minute counted from the quote's morning."""
-    return promise_day(opening(quote.day) + timedelta(minutes=int(np.ceil(minute))))
+    """The first working day whose cut-off is at or after a minute counted from the quote's morning; the last that is known where
+    the known calendars end before it."""
+    ahead = min(int(np.ceil(minute)), KNOWN_DAYS * DAY_MIN)
+    return promise_day(opening(quote.day) + timedelta(minutes=ahead))
 
 
 def chance_of(quote: Quote, day: int) -> float:

@@ -40,7 +40,7 @@ ONE_OFF = (
     3  # every so many-th part of a route is one-off: no two orders for it are the same, and its times are estimates
 )
 NIGHT_MIN = 300  # that a turn-mill runs on its own
-KNOWN_DAYS = 100  # calendars are known this far ahead
+KNOWN_DAYS = 150  # calendars are known this far ahead: a queue of seven weeks with its worst draws has to fit in
 WEEK_DAYS = 5
 YEAR_DAYS = 52 * WEEK_DAYS
 
