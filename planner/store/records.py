@@ -15,6 +15,7 @@ from planner.store.draft import Change, Draft
 from planner.store.sheets import TABLE, Cells, Sheet, Sheets, StoredRow, with_rows
 
 MINUTE = "%Y-%m-%d %H:%M"  # how a moment stands in a table
+LARGEST = 2**31 - 1  # of the numbers of entries, rows and plans: what every kind of database can be asked for
 
 
 @dataclass(frozen=True)
@@ -103,10 +104,15 @@ def entries_in(
     if kind is not None:
         query = query.where(schema.entries.c.kind == kind)
     if number is not None:
-        query = query.where(schema.entries.c.id == number)
+        query = query.where(schema.entries.c.id == _asked(number))
     if last is not None:
         query = query.limit(last)
     return [entry_of(row._mapping) for row in connection.execute(query)][::-1]
+
+
+def _asked(number: int) -> int:
+    """A number of an entry, a row or a plan that a database can be asked for; nothing has the ones beyond."""
+    return max(0, min(number, LARGEST))
 
 
 def entry_of(row: Any) -> Entry:
@@ -120,6 +126,7 @@ def changes_in(connection: Connection, condition: sa.ColumnElement[bool]) -> lis
 
 
 def history_of(connection: Connection, row: int) -> list[tuple[Entry, Change]]:
+    row = _asked(row)
     query = sa.select(schema.changes.c.entry).where(schema.changes.c.row == row).order_by(schema.changes.c.id)
     numbers = connection.scalars(query).all()
     entries = {n: entries_in(connection, None, number=n)[0] for n in set(numbers)}
@@ -135,7 +142,7 @@ def plans_in(connection: Connection) -> list[PlanLine]:
 
 def plan_in(connection: Connection, number: int) -> StoredPlan | None:
     """A plan by its number."""
-    return _first_plan(connection, sa.select(schema.plans).where(schema.plans.c.id == number))
+    return _first_plan(connection, sa.select(schema.plans).where(schema.plans.c.id == _asked(number)))
 
 
 def last_plan_in(connection: Connection, state: str) -> StoredPlan | None:
