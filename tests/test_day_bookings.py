@@ -46,6 +46,7 @@ def test_a_booking_moves_the_plan_start_on_and_never_back(day: Day) -> None:
 
 def test_more_than_there_is_cannot_be_made(day: Day) -> None:
     assert "22 good and 1 scrap are booked, 28 more is too many" in day.refused("good", "B-1", 10, good=28)
+    assert day.refused("start", "B-1", 10, machine="L1") == "Batch B-1 operation 10 is on L1 already."
     assert day.book("good", "B-1", 10, good=27).words == "27 pieces good of batch B-1 operation 10."
 
 

@@ -313,6 +313,12 @@ def test_what_has_begun_or_is_not_there_is_not_decided_about(planned: Day) -> No
         planned.decide("pin", "B-1", 10, machine="L2")
     with pytest.raises(Refused, match="There is no batch X"):
         planned.decide("pin", "X", 10, machine="L2")
+    with pytest.raises(Refused, match="There is no machine 'L11'"):
+        planned.decide("pin", carriers(planned.followed), 10, machine="L11")
+    with pytest.raises(Refused, match="There is no person 'Cloe'"):
+        planned.decide("pin", carriers(planned.followed), 10, person="Cloe")
+    with pytest.raises(Refused, match="Say which machine"):
+        planned.decide("not on", carriers(planned.followed), 10)
     with pytest.raises(Refused, match="cannot do the operation"):
         planned.decide("pin", carriers(planned.followed), 10, machine="M1")
     with pytest.raises(Refused, match="do not have the skill"):

@@ -78,7 +78,8 @@ def test_a_booking_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: 
     refused = client.post("/api/bookings", json={**booking, "good": 99})
     assert (refused.status_code, "99 more is too many" in refused.json()["error"]["detail"]) == (409, True)
     assert client.post("/api/bookings", json={**booking, "what": "tea"}).status_code == 422
-    assert client.post("/api/bookings", json={**booking, "who": ""}).status_code == 422
+    for nobody in ("", "   ", "\x00", "Ben\nAnn", "\u200b\x1f"):
+        assert client.post("/api/bookings", json={**booking, "who": nobody}).status_code == 422
     assert client.post("/api/undo", json={"who": "Ben"}).status_code == 200
     assert shop.step("B-1", 10)["good"] == "22"
     assert client.post("/api/undo", json={"who": "Ben"}).status_code == 409
@@ -211,6 +212,7 @@ def test_a_store_that_cannot_be_used_just_now_is_told(shop: Day, client: TestCli
     found = client.get("/api/lists")
     assert (found.status_code, "shop.db" in found.json()["error"]["detail"]) == (503, True)
     assert "cannot be used just now" in client.get("/today").text
+    assert client.post("/api/undo", json={"who": "Ann"}).status_code == 503
     shop.store.close()
     file.write_bytes(good)
     assert client.get("/today").status_code == 200

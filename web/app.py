@@ -93,10 +93,9 @@ def _unplanned_app(place: ShopPlace, runs: Runs, title: str, reasons: Sequence[s
 
 
 def _trouble_app(fault: StoreFault) -> FastAPI:
-    """Every address says that the store cannot be used just now."""
-    return _failing_app(
-        "The store cannot be used", errors.Failure(503, "The store cannot be used just now", str(fault))
-    )
+    """Every address says that the store cannot be used just now, also to what is sent there."""
+    failure = errors.Failure(503, "The store cannot be used just now", str(fault))
+    return _failing_app("The store cannot be used", failure, ("GET", "POST"))
 
 
 def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
@@ -106,11 +105,11 @@ def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     return _failing_app("Faults in the shop's tables", errors.Failure(503, errors.TITLES[503], detail, tuple(faults)))
 
 
-def _failing_app(title: str, failure: errors.Failure) -> FastAPI:
+def _failing_app(title: str, failure: errors.Failure, methods: Sequence[str] = ("GET",)) -> FastAPI:
     """Every address answers with the same failure."""
     app = _bare_app(title, {})
 
-    @app.api_route("/{path:path}", methods=["GET", "POST"], responses={503: {"model": errors.FailureAnswer}})
+    @app.api_route("/{path:path}", methods=list(methods), responses={503: {"model": errors.FailureAnswer}})
     def failing(request: Request, path: str) -> Response:
         return errors.answer(request, failure)
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, StringConstraints
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
@@ -40,8 +40,9 @@ from web.site import Site
 from web.templating import TEMPLATES
 
 SECONDS = 15.0
-T = TypeVar("T")
-Who = Field(min_length=1, max_length=100)
+Who = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=100, pattern=r"^[^\x00-\x1f\x7f]*$")
+]
 EXPECTED = (Refused, DataFaults, PlanFileFault, PlanRefused, Stale, StoreFault)
 
 
@@ -51,7 +52,7 @@ class Booked(BaseModel):
     what: str
     batch: str
     operation: int = Field(ge=1)
-    who: str = Who
+    who: Who
     machine: str = ""
     person: str = ""
     good: int | None = Field(None, ge=0, le=10_000_000)
@@ -67,7 +68,7 @@ class Happened(BaseModel):
 
     what: str
     subject: str = Field(min_length=1, max_length=200)
-    who: str = Who
+    who: Who
     until: datetime | None = None
     day: date | None = None
     quantity: int | None = Field(None, ge=0, le=10_000_000)
@@ -83,7 +84,7 @@ class Decided(BaseModel):
     what: str
     batch: str
     operation: int = Field(ge=1)
-    who: str = Who
+    who: Who
     machine: str = ""
     until: datetime | None = None
 
@@ -107,13 +108,13 @@ class Retimed(Said):
 class Named(BaseModel):
     """Whose doing, and about which entry or plan (none: the last)."""
 
-    who: str = Who
+    who: Who
     number: int | None = None
     why: str = Field("", max_length=500)
 
 
 class Planned(BaseModel):
-    who: str = Who
+    who: Who
     seconds: float = Field(SECONDS, ge=0.5, le=600)
 
 

@@ -13,7 +13,7 @@ import typer
 from planner.answers.rows import as_row, as_rows
 from planner.cli.output import plain_faults, say_json
 from planner.cli.planning import SECONDS
-from planner.intake.convert import Unfit, moment
+from planner.intake.convert import Unfit, day, moment
 from planner.main_job import ACCEPTED, Job, load_plan
 from planner.store import ShopPlace, is_store
 
@@ -21,9 +21,9 @@ from planner.store import ShopPlace, is_store
 def day_of(text: str) -> date:
     """A date like 2026-04-07, for an option's ``parser``."""
     try:
-        return date.fromisoformat(text)
-    except ValueError as fault:
-        raise typer.BadParameter(f"'{text}' is not a date like 2026-04-07") from fault
+        return day(text)
+    except Unfit as fault:
+        raise typer.BadParameter(f"'{text}' is not a date like 2026-04-07, in 2000 to 2099") from fault
 
 
 def shop_place(text: str) -> ShopPlace:

@@ -63,7 +63,8 @@ def held(board: Board, work: Work, decision: Decision) -> str:
 
 def not_there(board: Board, work: Work, decision: Decision) -> str:
     """On any machine but that one."""
-    board.known("machines", decision.machine)
+    if not decision.machine:
+        raise Refused("Say which machine.")
     row = board.draft.find("pins", batch=decision.name[0], operation=decision.name[1])
     barred = [m for m in (row["not_machines"] if row else "").split(";") if m]
     if decision.machine in barred:
@@ -145,6 +146,7 @@ def decide(store: Store, who: str, decision: Decision) -> Entry:
         board = Board(writing, decision.at)
         work = _work(board)
         _free(work, decision.name)
+        _known(board, decision)
         words = handler(board, work, decision)
         move_on(board.draft, decision.at)
         board.check()
@@ -155,7 +157,7 @@ def decide(store: Store, who: str, decision: Decision) -> Entry:
             raise Refused(" ".join(not_kept))
         why = f" ({decision.reason})" if decision.reason else ""
         data = {"batch": decision.name[0], "operation": decision.name[1], "other": decision.other}
-        return Note(f"{_shown(decision.name)}: {words}{why}.", data)
+        return Note(f"B{_shown(decision.name)[1:]}: {words}{why}.", data)
 
     return store.write(who, decision.at, DECISION, decision.what, change)
 
@@ -183,6 +185,13 @@ def _free(work: Work, name: Name) -> Operation:
     if op.begun not in (Begun.NO, Begun.PART):
         raise Refused(f"{_shown(name)} has begun: nothing can be decided about it but by booking.")
     return op
+
+
+def _known(board: Board, decision: Decision) -> None:
+    """Refuses names of machines and people that the shop does not have."""
+    for table, name in (("machines", decision.machine), ("people", decision.person)):
+        if name:
+            board.known(table, name)
 
 
 def _follow(board: Board, name: Name, other: Name, machine: str, reason: str) -> None:
