@@ -14,7 +14,7 @@ from intake_folders import TINY_SHOP
 from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 
-from planner.day import clock
+from planner.day import acceptance, clock
 from planner.store import Note, Store, Writing
 from planner.store.folder import take_in
 from web.app import create_store_app
@@ -263,6 +263,22 @@ def test_today_can_be_read_and_a_booking_undone_there(page: tuple[Page, str], sh
     view.get_by_role("button", name="Undo", exact=True).first.click()
     view.get_by_text("Undone: 1 piece good of batch B-1 operation 10.", exact=True).wait_for()
     assert shop.step("B-1", 10)["good"] == "22"
+
+
+def test_a_plan_is_made_and_accepted_where_there_is_none(page: tuple[Page, str], shop: Day) -> None:
+    view, address = page
+    acceptance.undo_acceptance(shop.store, "Ann", at("09:00"))
+    acceptance.refuse(shop.store, "Ann", at("09:00"))
+    view.route("**/api/replan", lambda route: route.continue_(post_data={"who": "Ben", "seconds": 1.5}))
+    view.goto(f"{address}/")
+    assert fits_sideways(view)
+    view.fill("#who", "Ben")
+    shot(view, "no-plan")
+    view.get_by_role("button", name="Plan from now").click()
+    view.locator("#status", has_text="Plan 2 waits for a decision.").wait_for(timeout=120_000)
+    view.get_by_role("button", name="Accept plan 2").click()
+    view.get_by_role("link", name="Today").wait_for()
+    assert shop.followed.plan.complete
 
 
 def test_what_happened_is_said_in_ten_seconds(page: tuple[Page, str], shop: Day) -> None:
