@@ -208,6 +208,7 @@ def test_wrong_use_ends_with_2_and_no_trace(words: tuple[object, ...]) -> None:
         ("--machine", "L9"),
         ("--person", "Eve"),
         ("--day", "7 April"),
+        ("--day", "9999-12-31"),
         ("--machine", "L1", "--people"),
         ("--csv", "--json"),
     ],

@@ -12,7 +12,9 @@ from planner.search import search
 from planner.verify import verify
 from planner.work import Work
 from web.app import create_app
-from web.templating import PLACES
+from web.templating import BAR
+
+PLACES = [place for places in BAR.values() for place in places]
 
 
 def planned(minutes: int) -> tuple[Work, Plan]:

@@ -19,7 +19,9 @@ from planner.cli.commands import app as command
 from planner.faults import Fault
 from web.app import create_app, create_fault_app
 from web.errors import add_handlers
-from web.templating import PLACES
+from web.templating import BAR
+
+PLACES = [place for places in BAR.values() for place in places]
 
 HOSTILE = "<script>alert(1)</script>"
 SPOILT = (put("orders", 2, "part", "GR-999"), put("orders", 3, "due", "24/4/26"), put("machines", 3, "group", HOSTILE))

@@ -20,8 +20,9 @@ from planner.plan import Cost
 from planner.search import search
 from planner.work import Change, Proposal
 from web.app import create_app, create_fault_app
-from web.templating import PLACES
+from web.templating import BAR
 
+PLACES = [place for places in BAR.values() for place in places]
 WORK = made_work()
 PLAN = made_plan(WORK)
 SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
@@ -204,6 +205,8 @@ def test_a_list_opens_as_a_spreadsheet(client: TestClient) -> None:
         ("/lists?who=groups", "by machine or person"),
         ("/lists?day=tomorrow", "tomorrow is not a day"),
         ("/lists?day=2026-02-30", "2026-02-30 is not a day"),
+        ("/lists?day=9999-12-31", "9999-12-31 is not a day"),
+        ("/lists?day=0001-01-01", "0001-01-01 is not a day"),
         ("/nowhere", "Nothing is at /nowhere"),
     ],
 )

@@ -5,26 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, Field, StringConstraints
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
 from planner.day import acceptance
 from planner.day.bookings import HANDLERS, book
-from planner.day.clock import moment_in
+from planner.day.clock import local_moment, moment_in
+from planner.day.deciding import decide_and_time
 from planner.day.decisions import HANDLERS as DECISIONS
-from planner.day.decisions import Decision, decide
-from planner.day.differences import differences
+from planner.day.decisions import Decision
+from planner.day.differences import Differences, differences, words_against_accepted
 from planner.day.events import HANDLERS as EVENTS
 from planner.day.events import happen
 from planner.day.happening import Event
-from planner.day.moving import breaches_of_move
 from planner.day.record import Booking
 from planner.day.refusal import Refused
-from planner.day.replan import plan_from_now, time_again
+from planner.day.replan import plan_from_now
 from planner.day.station import OUTSIDE, Station, station
 from planner.day.today import Today, today
 from planner.day.undo import undo
@@ -32,16 +32,17 @@ from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
 from planner.search import Progress
 from planner.shop import Shop
-from planner.store import Entry, Stale, Store, StoreFault
+from planner.store import Entry, ShopPlace, Stale, Store, StoreFault
 from web.asking import Started
 from web.errors import NotHere
-from web.running import Report
+from web.running import Report, Runs
 from web.site import Site
 from web.templating import TEMPLATES
 
 SECONDS = 15.0
-T = TypeVar("T")
-Who = Field(min_length=1, max_length=100)
+Who = Annotated[
+    str, StringConstraints(strip_whitespace=True, min_length=1, max_length=100, pattern=r"^[^\x00-\x1f\x7f]*$")
+]
 EXPECTED = (Refused, DataFaults, PlanFileFault, PlanRefused, Stale, StoreFault)
 
 
@@ -51,7 +52,7 @@ class Booked(BaseModel):
     what: str
     batch: str
     operation: int = Field(ge=1)
-    who: str = Who
+    who: Who
     machine: str = ""
     person: str = ""
     good: int | None = Field(None, ge=0, le=10_000_000)
@@ -67,7 +68,7 @@ class Happened(BaseModel):
 
     what: str
     subject: str = Field(min_length=1, max_length=200)
-    who: str = Who
+    who: Who
     until: datetime | None = None
     day: date | None = None
     quantity: int | None = Field(None, ge=0, le=10_000_000)
@@ -78,12 +79,12 @@ class Happened(BaseModel):
 
 
 class Decided(BaseModel):
-    """What the plan page sends of a decision. ``until``: local moment, to which a step is moved or held."""
+    """What the plan page sends of a decision. ``until``: the moment to which a step is moved or held; local unless it names a zone."""
 
     what: str
     batch: str
     operation: int = Field(ge=1)
-    who: str = Who
+    who: Who
     machine: str = ""
     until: datetime | None = None
 
@@ -96,23 +97,24 @@ class Said(BaseModel):
 
 
 class Retimed(Said):
-    """``changes``: what the plan timed again changes against the accepted one; it waits as ``plan``."""
+    """``changes``: what the plan timed again changes against the accepted one; it waits as ``plan``, or ``note`` says why none does."""
 
     breaks: list[str]
     plan: int | None
     changes: list[str] | None
+    note: str
 
 
 class Named(BaseModel):
     """Whose doing, and about which entry or plan (none: the last)."""
 
-    who: str = Who
+    who: Who
     number: int | None = None
     why: str = Field("", max_length=500)
 
 
 class Planned(BaseModel):
-    who: str = Who
+    who: Who
     seconds: float = Field(SECONDS, ge=0.5, le=600)
 
 
@@ -123,10 +125,7 @@ def add_day(router: APIRouter, site: Site) -> None:
         return
     job = Job(site.shop, site.work, site.plan, site.accepted)
 
-    def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
-        with _told(), Store(place) as store:
-            entry = enter(store, moment_in(store))
-        return Said(entry=entry.id, words=entry.words)
+    add_entries(router, place, site.runs)
 
     @router.get("/today", include_in_schema=False)
     def today_page(request: Request) -> Response:
@@ -154,6 +153,15 @@ def add_day(router: APIRouter, site: Site) -> None:
         """What is at a machine now, and what comes next there."""
         return _station(place, job, number)
 
+
+def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
+    """What pages send: bookings, events, decisions, plans from now on, yes and no. All of it goes with and without an accepted plan."""
+
+    def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
+        with _told(), Store(place) as store:
+            entry = enter(store, moment_in(store))
+        return Said(entry=entry.id, words=entry.words)
+
     @router.post("/api/bookings", name="book")
     def book_it(booked: Booked) -> Said:
         """Enter what happened at a step."""
@@ -167,8 +175,12 @@ def add_day(router: APIRouter, site: Site) -> None:
         """Enter what happened to a machine, a person, an order, a van."""
         if happened.what not in EVENTS:
             raise HTTPException(422, f"There is no event '{happened.what}'; there are {', '.join(EVENTS)}.")
-        fields = happened.model_dump(exclude={"who"})
-        return entered(lambda store, at: happen(store, happened.who, Event(**fields, at=at)))
+        fields = happened.model_dump(exclude={"who", "until"})
+
+        def enter(store: Store, at: datetime) -> Entry:
+            return happen(store, happened.who, Event(**fields, until=_until(store, happened.until), at=at))
+
+        return entered(enter)
 
     @router.post("/api/decisions", name="decide about a step")
     def decision(decided: Decided) -> Retimed:
@@ -176,17 +188,15 @@ def add_day(router: APIRouter, site: Site) -> None:
         if decided.what not in DECISIONS:
             raise HTTPException(422, f"There is no decision '{decided.what}'; there are {', '.join(DECISIONS)}.")
         name = (decided.batch, decided.operation)
-        until = None if decided.until is None else decided.until.replace(tzinfo=None, second=0, microsecond=0)
         with _told(), Store(place) as store:
-            at = moment_in(store)
-            moves = decided.what == "move" and until is not None and decided.machine
-            breaks = breaches_of_move(store, name, decided.machine, until) if moves and until else []
-            entry = decide(store, decided.who, Decision(decided.what, name, at, decided.machine, until=until))
-            found = time_again(store, decided.who, at)
-            words = list(differences(job, found.job).words) if found and found.number else None
+            until = _until(store, decided.until)
+            asked = Decision(decided.what, name, moment_in(store), decided.machine, until=until)
+            found = decide_and_time(store, decided.who, asked)
+        changes = None if found.changes is None else list(found.changes.words)
         return Retimed(
-            entry=entry.id, words=entry.words, breaks=breaks, plan=found.number if found else None, changes=words
-        )
+            entry=found.entry.id, words=found.entry.words, breaks=list(found.breaks), plan=found.plan, changes=changes,
+            note=found.note,
+        )  # fmt: skip
 
     @router.post("/api/undo", name="undo an entry")
     def undo_it(named: Named) -> Said:
@@ -204,10 +214,10 @@ def add_day(router: APIRouter, site: Site) -> None:
                 found = plan_from_now(
                     store, planned.who, moment_in(store), seconds=planned.seconds, progress=tell, stop=report.stopped
                 )
-                words = differences(job, found.job).words if found.number is not None else ("No plan was found.",)
-            report.part({"plan": found.number, "words": list(words)})
+                words = words_against_accepted(store, found.job) if found.number is not None else ["No plan was found."]
+            report.part({"plan": found.number, "words": words})
 
-        return Started(run=site.runs.start("a plan from now on", work, EXPECTED))
+        return Started(run=runs.start("a plan from now on", work, EXPECTED))
 
     @router.post("/api/accept", name="accept a plan")
     def accept(named: Named) -> Said:
@@ -242,15 +252,19 @@ def _names(shop: Shop) -> dict[str, list[str]]:
 
 
 def _waiting(store: Store, job: Job) -> dict[str, Any] | None:
-    """The last plan that waits for a decision, and what it changes."""
-    waiting = [p for p in store.plans() if p.state == acceptance.WAITING]
-    if not waiting:
+    """The last plan that waits for a decision, and what it changes; one that cannot be read can still be refused."""
+    plan = store.waiting()
+    if plan is None:
         return None
-    return {
-        "number": waiting[-1].id,
-        "who": waiting[-1].who,
-        "answer": differences(job, stored_job(store, waiting[-1])),
-    }
+    try:
+        answer = differences(job, stored_job(store, plan))
+    except EXPECTED as fault:
+        answer = Differences((f"It cannot be read any more, so refuse it: {fault}",), (), ())
+    return {"number": plan.id, "who": plan.who, "answer": answer}
+
+
+def _until(store: Store, moment: datetime | None) -> datetime | None:
+    return None if moment is None else local_moment(store.sheets(), moment)
 
 
 @contextmanager

@@ -15,6 +15,8 @@ from planner.answers.kits import kits
 from planner.answers.lists import MachineTask, PersonTask, machine_csv, machine_lists, person_csv, person_lists
 from planner.answers.summary import summary
 from planner.answers.vans import vans
+from planner.intake.convert import Unfit
+from planner.intake.convert import day as day_in
 from web.errors import NotHere
 from web.site import Site
 from web.templating import TEMPLATES
@@ -112,6 +114,6 @@ def _day(text: str) -> date | None:
     if not text:
         return None
     try:
-        return date.fromisoformat(text)
-    except ValueError as wrong:
-        raise NotHere(f"{text} is not a day; write it as 2027-07-05.") from wrong
+        return day_in(text)
+    except Unfit as wrong:
+        raise NotHere(f"{text} is not a day of a plan; write it as 2027-07-05.") from wrong

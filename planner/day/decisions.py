@@ -63,7 +63,8 @@ def held(board: Board, work: Work, decision: Decision) -> str:
 
 def not_there(board: Board, work: Work, decision: Decision) -> str:
     """On any machine but that one."""
-    board.known("machines", decision.machine)
+    if not decision.machine:
+        raise Refused("Say which machine.")
     row = board.draft.find("pins", batch=decision.name[0], operation=decision.name[1])
     barred = [m for m in (row["not_machines"] if row else "").split(";") if m]
     if decision.machine in barred:
@@ -145,19 +146,18 @@ def decide(store: Store, who: str, decision: Decision) -> Entry:
         board = Board(writing, decision.at)
         work = _work(board)
         _free(work, decision.name)
+        _known(board, decision)
         words = handler(board, work, decision)
         move_on(board.draft, decision.at)
         board.check()
         not_kept = [
-            line
-            for line in _work(board).left_out
-            if line.startswith(_pin_name(decision.name)) and decision.what != "lift"
+            line for line in _work(board).left_out if _is_about(line, decision.name) and decision.what != "lift"
         ]
         if not_kept:
             raise Refused(" ".join(not_kept))
         why = f" ({decision.reason})" if decision.reason else ""
         data = {"batch": decision.name[0], "operation": decision.name[1], "other": decision.other}
-        return Note(f"{_shown(decision.name)}: {words}{why}.", data)
+        return Note(f"B{_shown(decision.name)[1:]}: {words}{why}.", data)
 
     return store.write(who, decision.at, DECISION, decision.what, change)
 
@@ -166,8 +166,10 @@ def _shown(name: Name) -> str:
     return f"batch {name[0]} operation {name[1]}"
 
 
-def _pin_name(name: Name) -> str:
-    return f"Pin of batch {name[0]} operation {name[1]}"
+def _is_about(line: str, name: Name) -> bool:
+    """Does a line of what is left out speak of the pin of just this step?"""
+    pin = f"Pin of batch {name[0]} operation {name[1]}"
+    return line.startswith(pin) and not line[len(pin) :][:1].isdigit()
 
 
 def _work(board: Board) -> Work:
@@ -183,6 +185,13 @@ def _free(work: Work, name: Name) -> Operation:
     if op.begun not in (Begun.NO, Begun.PART):
         raise Refused(f"{_shown(name)} has begun: nothing can be decided about it but by booking.")
     return op
+
+
+def _known(board: Board, decision: Decision) -> None:
+    """Refuses names of machines and people that the shop does not have."""
+    for table, name in (("machines", decision.machine), ("people", decision.person)):
+        if name:
+            board.known(table, name)
 
 
 def _follow(board: Board, name: Name, other: Name, machine: str, reason: str) -> None:
@@ -205,7 +214,7 @@ def _stay(board: Board, work: Work, name: Name, machine: str) -> None:
 def _accepted(board: Board) -> Job:
     plan = board.writing.accepted()
     if plan is None:
-        raise Refused("No plan is accepted yet: say on which machine, or plan and accept first.")
+        raise Refused("No plan is accepted now: say on which machine, or plan and accept first.")
     return job_of(shop_of(board.writing.sheets(plan.entry).reading()), plan_source(plan))
 
 
