@@ -6,8 +6,10 @@ import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+import run_tasks
 from days import Day, at
 from fastapi.testclient import TestClient
 from intake_folders import TINY_SHOP
@@ -17,6 +19,7 @@ from playwright.sync_api import Browser, Page
 from planner.day import clock
 from planner.store import Store
 from planner.store.folder import take_in
+from planner.verify import verify
 from web.app import create_store_app
 
 
@@ -84,12 +87,17 @@ def test_a_booking_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: 
     assert client.post("/api/undo", json={"who": "Ben"}).status_code == 409
 
 
+def ended(client: TestClient, run: int) -> dict[str, Any]:
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    return now
+
+
 def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -> None:
     shop.happen("down", "M1", "09:00", until=shop.shop.settings.plan_start.replace(day=26))
     before = client.get("/api/lists").json()
     run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
-    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
-        time.sleep(0.05)
+    now = ended(client, run)
     assert now["state"] == "done", now["failure"]
     assert now["parts"][0]["words"]
     assert client.get("/api/lists").json() == before
@@ -98,6 +106,37 @@ def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -
     assert client.get("/api/lists").json() != before
     assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 200
     assert client.get("/api/lists").json() == before
+
+
+def test_a_plan_that_is_stopped_is_kept_as_good_as_it_is(shop: Day, client: TestClient) -> None:
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 600}).json()["run"]
+    while not client.get(f"/api/runs/{run}").json()["progress"]:
+        time.sleep(0.02)
+    client.post(f"/api/runs/{run}/stop")
+    now = ended(client, run)
+    assert (now["state"], now["parts"][0]["plan"]) == ("stopped", 2)
+    assert client.post("/api/accept", json={"who": "Ann", "number": 2}).status_code == 200
+    assert verify(shop.followed.work, shop.followed.plan) == []
+
+
+def test_while_a_plan_is_made_pages_answer_and_another_is_refused(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.day.planned_from_now", run_tasks.held_plan)
+    run = client.post("/api/replan", json={"who": "Ann"}).json()["run"]
+    second = client.post("/api/replan", json={"who": "Ben"})
+    assert (second.status_code, "is being worked out" in second.json()["error"]["detail"]) == (409, True)
+    for page in ("/", "/today", "/booking?at=L1", "/plan"):
+        assert client.get(page).status_code == 200
+    assert (
+        client.post(
+            "/api/bookings", json={"what": "good", "batch": "B-1", "operation": 10, "who": "Ben", "good": 1}
+        ).status_code
+        == 200
+    )
+    assert client.get(f"/api/runs/{run}").json()["state"] == "running"
+    client.post(f"/api/runs/{run}/stop")
+    assert ended(client, run)["state"] == "stopped"
 
 
 def test_an_event_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: TestClient) -> None:
@@ -176,6 +215,25 @@ def test_what_happened_is_said_in_ten_seconds(page: tuple[Page, str], shop: Day)
     view.get_by_role("button", name="Enter it").click()
     view.locator("#status", has_text="M1 is down from 2026-03-23 09:30 to 2026-03-26 16:00.").wait_for()
     assert shop.row("downtime", machine="M1", reason="")["to"] == "2026-03-26 16:00"
+
+
+def test_a_plan_whose_process_dies_is_told_and_another_can_be_made(
+    page: tuple[Page, str], shop: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    view, address = page
+    view.goto(f"{address}/today")
+    view.fill("#who", "Ann")
+    monkeypatch.setattr("web.day.planned_from_now", run_tasks.dying_plan)
+    view.get_by_role("button", name="Plan from now").click()
+    view.locator("#faults", has_text="ended before its time (code 7)").wait_for()
+    assert not view.locator("#stop").is_visible()
+    shot(view, "plan-died")
+    monkeypatch.undo()
+    monkeypatch.setattr(clock, "wall_clock", lambda _: at("09:30"))
+    view.get_by_role("button", name="Plan from now").click()
+    view.get_by_role("button", name="Stop").click()
+    view.get_by_text("Plan 2 waits for a decision.").wait_for()
+    assert [p.state for p in shop.store.plans()] == ["accepted", "waiting"]
 
 
 def test_a_bar_is_dragged_and_the_plan_timed_again(shop: Day, chromium: Browser) -> None:

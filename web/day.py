@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
+from functools import partial
 from typing import Any, TypeVar
 
 from fastapi import APIRouter, Request
@@ -24,18 +25,17 @@ from planner.day.happening import Event
 from planner.day.moving import breaches_of_move
 from planner.day.record import Booking
 from planner.day.refusal import Refused
-from planner.day.replan import plan_from_now, time_again
+from planner.day.replan import time_again
 from planner.day.station import OUTSIDE, Station, station
 from planner.day.today import Today, today
 from planner.day.undo import undo
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
-from planner.search import Progress
 from planner.shop import Shop
 from planner.store import Entry, Stale, Store, StoreFault
 from web.asking import Started
 from web.errors import NotHere
-from web.running import Report
+from web.replanning import planned_from_now
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -196,17 +196,9 @@ def add_day(router: APIRouter, site: Site) -> None:
     def replan(planned: Planned) -> Started:
         """Start a plan from now on; what it changes comes as a part of the run, and it waits to be accepted."""
 
-        def work(report: Report) -> None:
-            def tell(now: Progress) -> None:
-                report.say(share=min(1.0, now.seconds / planned.seconds), phase=now.phase)
-
-            with Store(place) as store:
-                found = plan_from_now(
-                    store, planned.who, moment_in(store), seconds=planned.seconds, progress=tell, stop=report.stopped
-                )
-                words = differences(job, found.job).words if found.number is not None else ("No plan was found.",)
-            report.part({"plan": found.number, "words": list(words)})
-
+        with _told(), Store(place) as store:
+            at = moment_in(store)
+        work = partial(planned_from_now, place, job, planned.who, at, planned.seconds)
         return Started(run=site.runs.start("a plan from now on", work, EXPECTED))
 
     @router.post("/api/accept", name="accept a plan")

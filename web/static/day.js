@@ -88,7 +88,7 @@ if (replan) {
   replan.addEventListener("click", async () => {
     let plan = null;
     const ended = await runFor(replan, "/api/replan", () => ({ who: name(), seconds: Number(replan.dataset.seconds) }),
-      (now) => (now.state === "running" ? `Planning, ${now.seconds.toFixed(0)} s ...` : ""), (found) => { plan = found.plan; });
+      (now) => (now.state === "running" ? `Planning, ${now.seconds.toFixed(0)} s, ${now.progress.phase ?? "getting ready"} ...` : ""), (found) => { plan = found.plan; });
     if (!ended) return;
     sessionStorage.setItem("batchwright-told", plan ? `Plan ${plan} waits for a decision.` : "No plan was found.");
     location.reload();
