@@ -22,7 +22,6 @@ Work = Callable[["Telling"], object]
 """What is worked out: a function of a module, with its arguments in a ``functools.partial``."""
 
 FAULT = "A fault in the program: it could not be worked out. The plan and the shop's tables are as they were."
-NICE = 5  # pages come first
 
 
 @dataclass(frozen=True)
@@ -55,8 +54,6 @@ class Telling:
 
 def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the server, and that ends this
-    if hasattr(os, "nice"):
-        os.nice(NICE)
     with os.fdopen(os.dup(sys.stdout.fileno()), "wb") as out:
         os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # whatever else is printed must not come in between
         tasks: Queue[tuple[Telling, bytes]] = Queue()
