@@ -27,7 +27,7 @@ from planner.day.record import Booking
 from planner.day.refusal import Refused
 from planner.day.replan import time_again
 from planner.day.station import OUTSIDE, Station, station
-from planner.day.today import Today, today
+from planner.day.today import Days, Today
 from planner.day.undo import undo
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
@@ -122,6 +122,7 @@ def add_day(router: APIRouter, site: Site) -> None:
     if place is None or site.shop is None or not site.in_store:
         return
     job = Job(site.shop, site.work, site.plan, site.accepted)
+    days, changes = Days(job), lru_cache(maxsize=4)(partial(_changes, place, job))
 
     def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
         with _told(), Store(place) as store:
@@ -131,15 +132,16 @@ def add_day(router: APIRouter, site: Site) -> None:
     @router.get("/today", include_in_schema=False)
     def today_page(request: Request) -> Response:
         with _told(), Store(place) as store:
-            found, waiting = today(store, job), _waiting(store, job)
-        context = {"page": site, "answer": found, "waiting": waiting, "seconds": SECONDS, "names": _names(job.shop)}
+            found, waiting = days.today(store), store.waiting()
+            shown = None if waiting is None else {"number": waiting.id, "who": waiting.who, "answer": changes(waiting.id)}
+        context = {"page": site, "answer": found, "waiting": shown, "seconds": SECONDS, "names": _names(job.shop)}
         return TEMPLATES.TemplateResponse(request, "today.html", context)
 
     @router.get("/api/today", name="today")
     def today_json() -> Today:
         """What is late, not booked, to be started today or not yet."""
         with _told(), Store(place) as store:
-            return today(store, job)
+            return days.today(store)
 
     @router.get("/booking", include_in_schema=False)
     def booking_page(request: Request, at: str = "") -> Response:
