@@ -165,7 +165,7 @@ def load_plan(place: ShopPlace, file: Path = ACCEPTED) -> Job:
         plan = store.accepted()
         if plan is None:
             raise StoreFault(
-                f"{place}: no plan has been accepted yet. Make one with 'batchwright replan', then accept it."
+                f"{place}: no plan is accepted now. Make one with 'batchwright replan DB', then 'batchwright accept DB'."
             )
         return stored_job(store, plan)
 

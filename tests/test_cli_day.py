@@ -10,6 +10,7 @@ from click.testing import Result
 from days import Day
 from typer.testing import CliRunner
 
+from planner.cli import serving
 from planner.cli.commands import app
 
 SHOP = Path(__file__).parent / "data" / "tiny_shop"
@@ -64,6 +65,12 @@ def test_a_booking_says_what_it_did_and_a_refusal_why(day: Day) -> None:
     )
     assert "first-off-passed" in run("book", day.place, "gone", "B-1", 10).stderr
     assert data("undo", day.place, *NINE)["undoes"] == 2
+    assert data("undo", day.place, 3, *NINE)["undoes"] == 3
+    told = {e["entry"]: e["undone_by"] for e in data("history", day.place)}
+    assert told == {2: None, 3: 4, 4: None}
+    shown = run("history", day.place).stdout
+    assert shown.count("(undone)") == 1
+    assert run("undo", day.place, 10**30, *NINE).exit_code == FAULTS
 
 
 def test_rows_are_looked_at_and_changed_by_who_saw_them_last(day: Day) -> None:
@@ -147,3 +154,42 @@ def test_a_decision_is_timed_again_and_told(planned: Day) -> None:
     assert "Plan 2, timed again without a search, waits" in result.stdout
     moved = run("decide", planned.place, "move", "O-1-1", 10, "--machine", "A1", "--to", "2026-03-24 08:00", *NINE)
     assert "as it stands, that breaks" in moved.stdout
+
+
+def test_a_decision_with_no_accepted_plan_names_no_plan(planned: Day) -> None:
+    assert run("unaccept", planned.place, *NINE).exit_code == GOOD
+    result = run("decide", planned.place, "hold", "O-2-1", 10, "--until", "2026-04-10 08:00", *NINE)
+    assert result.exit_code == GOOD
+    assert "No plan is accepted now" in result.stdout and "None" not in result.stdout
+    assert "nothing to be compared with" in run("changes", planned.place).stdout
+
+
+def test_the_longer_view_is_the_same_of_a_store_as_of_its_folder(day: Day) -> None:
+    for command in ("months", "quantities"):
+        assert run(command, day.place).exit_code == GOOD
+        assert run(command, day.place).stdout == run(command, SHOP).stdout
+
+
+def test_load_and_limits_of_a_store_are_of_its_accepted_plan(planned: Day) -> None:
+    for command, *more in (("load",), ("limits", "--most", 0)):
+        said = run(command, planned.place, *more)
+        assert said.exit_code == GOOD, said.output
+        assert said.stdout == run(command, planned.place, "accepted", *more).stdout
+        assert run(command, SHOP, *more).exit_code == WRONG_USE
+    assert run("unaccept", planned.place, *NINE).exit_code == GOOD
+    for command in ("load", "limits", "lists", "today"):
+        said = run(command, planned.place)
+        assert (said.exit_code, "no plan is accepted now" in said.stderr) == (FAULTS, True), command
+
+
+def test_a_store_is_served_with_and_without_an_accepted_plan(planned: Day, monkeypatch: pytest.MonkeyPatch) -> None:
+    served: list[object] = []
+    monkeypatch.setattr(serving, "run_server", lambda app, host, port: served.append(app))
+    with_plan = run("serve", planned.place, "--port", 0)
+    assert with_plan.exit_code == GOOD, with_plan.output
+    assert run("unaccept", planned.place, *NINE).exit_code == GOOD
+    without = run("serve", planned.place, "--port", 0)
+    assert (without.exit_code, "No plan is accepted now" in without.stderr) == (GOOD, True)
+    told = json.loads(run("serve", planned.place, "--port", 0, "--json").stdout.partition("\nPages on")[0])
+    assert told == {"good": False, "message": "No plan is accepted now."}
+    assert len(served) == 3

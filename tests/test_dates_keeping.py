@@ -115,6 +115,15 @@ def test_steps_come_from_a_file_and_their_faults_name_the_row(folder: Path, plan
     assert "the steps, row 2, column 'group'" in found.output
     assert "the steps, row 2, column 'cycle_sec'" in found.output
     steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n")
+    steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60,7\n20\n")
+    odd = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
+    assert odd.exit_code == 1
+    assert "steps.csv, row 2: found '7 cells" in odd.output and "steps.csv, row 3: found '1 cell" in odd.output
+    steps.write_bytes(
+        "Operation , DESCRIPTION,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n".encode("utf-16")
+    )
+    assert "UTF-16" in run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5).output
+    steps.write_text("Operation , DESCRIPTION,kind,group,setup_min,cycle_sec\n\n10,turn,machine,lathes,30,60\n")
     good = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
     assert good.exit_code == 0, good.output
 

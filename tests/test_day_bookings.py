@@ -158,6 +158,22 @@ def test_a_step_that_is_held_does_not_start(day: Day) -> None:
     assert "held until 2026-03-24 08:00 (after the spindle is warm)" in day.refused("start", "B-1", 20, machine="M1")
 
 
+def test_a_step_does_not_start_where_it_is_not_to_go(day: Day) -> None:
+    """Carriers may be turned on L1 or L2; barred from L1, L2 is the only one left and needs not be said."""
+    day.book("finish", "B-1", 10)
+    barred = day.decide("not on", "O-1/GR-120-1", 10, machine="L1")
+    assert "is not to go on L1: lift that first" in day.refused("start", "O-1/GR-120-1", 10, machine="L1")
+    assert "started on L2" in day.book("start", "O-1/GR-120-1", 10).words
+    day.undo()
+    day.undo(barred.id)
+    assert "started on L1" in day.book("start", "O-1/GR-120-1", 10, machine="L1").words
+
+
+def test_a_machine_that_is_down_for_no_stated_reason(day: Day) -> None:
+    day.happen("down", "L2", until=at("12:00"))
+    assert "L2 is down until 2026-03-23 12:00: say" in day.refused("start", "O-1/GR-120-1", 10, machine="L2")
+
+
 def test_whoever_sets_can_set(day: Day) -> None:
     assert "does not have the skill 'set lathes'" in day.refused(
         "start", "O-1/GR-120-1", 10, machine="L2", person="Cleo"
@@ -415,6 +431,28 @@ def test_an_undo_can_be_undone(day: Day) -> None:
     entry = day.undo()
     day.undo(entry.id)
     assert day.step("B-1", 10)["good"] == "27"
+
+
+def test_an_entry_is_undone_as_long_as_what_took_it_back_stands(day: Day) -> None:
+    """Undo, undo of the undo, and so on: which of them stand is said of each, the last one being the one that counts."""
+    entries = [day.book("good", "B-1", 10, good=5)]
+    for turn in range(1, 6):
+        entries.append(day.undo(entries[-1].id))
+        assert day.step("B-1", 10)["good"] == ("22" if turn % 2 else "27")
+        standing = [e.undone_by is None for e in day.store.entries() if e.id >= entries[0].id]
+        assert standing == [(turn - place) % 2 == 0 for place in range(turn + 1)]
+        undone = {e.id: e.undone_by for e in day.store.entries() if e.undone_by is not None}
+        assert undone == {entries[place].id: entries[place + 1].id for place in range(turn - 1, -1, -2)}
+        with pytest.raises(Refused, match=f"by entry {entries[turn].id}"):
+            day.undo(entries[turn - 1].id)
+
+
+def test_what_was_undone_and_then_taken_back_is_the_last_to_undo_again(day: Day) -> None:
+    first = day.book("good", "B-1", 10, good=5)
+    day.undo(day.undo().id)
+    assert day.undo().undoes == first.id
+    with pytest.raises(Refused, match="nothing of Ann"):
+        day.undo()
 
 
 def test_two_count_at_once_and_both_count(day: Day) -> None:

@@ -13,6 +13,7 @@ from planner.day.happening import Event
 from planner.day.refusal import Refused
 from planner.explode import explode
 from planner.store import Entry
+from planner.store.edit import change_row
 from planner.work import Begun
 
 
@@ -69,7 +70,7 @@ def test_what_runs_on_a_machine_that_is_down_is_named(day: Day) -> None:
 
 def test_a_machine_that_is_not_down_is_not_up_again(day: Day) -> None:
     assert "L2 is not down" in refused(day, "up", "L2")
-    assert "until when" in refused(day, "down", "L2")
+    assert "until when L2 is down" in refused(day, "down", "L2")
     assert "is not after" in refused(day, "down", "L2", until=at("08:00"))
     assert "There is no machine 'L3'" in refused(day, "down", "L3", until=at("12:00"))
 
@@ -164,9 +165,55 @@ def test_a_held_order_does_not_begin_and_then_goes_on(day: Day) -> None:
     assert "is not held" in refused(day, "unhold", "O-2")
 
 
+def holds(day: Day) -> dict[tuple[str, str], str]:
+    """Until when each step is held."""
+    rows = day.store.sheets().rows("pins")
+    return {(r["batch"], r["operation"]): r["not_before"] for r in rows if r["not_before"]}
+
+
+def test_an_order_goes_on_whatever_is_said_to_be_the_reason(day: Day) -> None:
+    """The reason of one hold was edited, another step had a reason of its own, and a third hold has the same words."""
+    before = holds(day)
+    own = day.row("pins", batch="O-1-1", operation=10)
+    change_row(day.store, "Ann", at("09:00"), "pins", own.id, own.version, {"reason": "order O-2 held"})
+    day.decide("pin", "O-2/GR-110-1", 10, machine="L1", reason="the better chuck")
+    day.happen("hold", "O-2", until=datetime(2026, 4, 1, 8))
+    held = day.row("pins", batch="O-2-1", operation=10)
+    change_row(day.store, "Ann", at("09:00"), "pins", held.id, held.version, {"reason": "drawing is not clear"})
+    day.happen("unhold", "O-2")
+    assert holds(day) == before
+    pin = day.row("pins", batch="O-2/GR-110-1", operation=10)
+    assert (pin["machine"], pin["reason"]) == ("L1", "the better chuck")
+
+
+def test_what_was_held_before_an_order_was_stays_held(day: Day) -> None:
+    """The assembly waits for a tool until the 27th; the order is held twice, and then goes on."""
+    day.decide("hold", "O-2-1", 10, until=at("08:00", 27), reason="tool on order")
+    before = holds(day)
+    day.happen("hold", "O-2", until=datetime(2026, 4, 1, 8))
+    day.happen("hold", "O-2", until=datetime(2026, 4, 2, 8))
+    day.happen("unhold", "O-2")
+    assert holds(day) == before
+    assert day.row("pins", batch="O-2-1", operation=10)["reason"] == "tool on order"
+    assert "is not held" in refused(day, "unhold", "O-2")
+
+
+def test_what_was_held_longer_since_stays_held(day: Day) -> None:
+    day.happen("hold", "O-2", until=datetime(2026, 4, 1, 8))
+    day.decide("hold", "O-2-1", 10, until=datetime(2026, 4, 10, 8), reason="tool on order")
+    assert "Order O-2 goes on: 2 batches" in day.happen("unhold", "O-2").words
+    assert day.row("pins", batch="O-2-1", operation=10)["not_before"] == "2026-04-10 08:00"
+
+
+def test_a_hold_that_was_undone_is_not_taken_back_again(day: Day) -> None:
+    held = day.happen("hold", "O-2", until=datetime(2026, 4, 1, 8))
+    day.undo(held.id)
+    assert "is not held" in refused(day, "unhold", "O-2")
+
+
 def test_a_cancelled_order_wants_nothing(day: Day) -> None:
     words = event(day, "cancel", "O-3", reason="customer").words
-    assert "Released batches B-2" in words
+    assert "Released batch B-2 now goes to stock" in words
     work = explode(day.shop)
     assert "O-3" not in {o.number for o in work.orders}
     assert day.row("orders", order="O-3")["note"] == "cancelled; customer"
@@ -251,7 +298,7 @@ def test_scrap_beyond_the_allowance_proposes_a_top_up_while_the_machine_is_set(d
 def test_scrap_within_the_allowance_says_nothing(day: Day) -> None:
     """47 are counted on: two more may go."""
     assert "short" not in day.book("scrap", "B-1", 10, scrap=2).words
-    assert "1 of GR-110 are short" in day.book("scrap", "B-1", 10, scrap=1).words
+    assert "1 of GR-110 is short" in day.book("scrap", "B-1", 10, scrap=1).words
 
 
 # --- methods ---------------------------------------------------------------------------------------------------

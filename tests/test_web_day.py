@@ -17,7 +17,7 @@ from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watc
 from playwright.sync_api import Browser, Page
 
 from planner.day import clock
-from planner.store import Store
+from planner.store import Note, Store, Writing
 from planner.store.folder import take_in
 from planner.verify import verify
 from web.app import create_store_app
@@ -165,6 +165,106 @@ def test_a_decision_tells_what_it_breaks_and_changes(shop: Day, client: TestClie
     assert said["breaks"] and said["plan"] == 2 and said["changes"]
     assert "Plan 2 by Ben waits for a decision" in client.get("/today").text
     assert client.post("/api/decisions", json={**decision, "batch": "B-1"}).status_code == 409
+
+
+def test_a_moment_in_another_zone_is_the_shop_s_own(shop: Day, client: TestClient) -> None:
+    """On 31 March the shop has summer time: 10:00 in UTC is 11:00 there. Days without any such time are told."""
+    event = {"what": "down", "subject": "L2", "until": "2026-03-31T10:00:59Z", "who": "Ben"}
+    assert client.post("/api/events", json=event).json()["words"].endswith("to 2026-03-31 11:00.")
+    decision = {"what": "hold", "batch": "O-2-1", "operation": 10, "until": "2026-03-31T12:00+02:00", "who": "Ben"}
+    assert "not before 2026-03-31 11:00" in client.post("/api/decisions", json=decision).json()["words"]
+    for beyond in ("0001-01-01T00:00+14:00", "9999-12-31T23:59-12:00", "9999-12-31T23:59"):
+        for address, asked in (("/api/events", event), ("/api/decisions", decision)):
+            assert client.post(address, json={**asked, "until": beyond}).status_code == 409, (address, beyond)
+
+
+@pytest.mark.parametrize("number", [0, -1, 2**31, 2**63, 10**30, -(10**30)])
+def test_a_number_that_nothing_has_is_told(client: TestClient, number: int) -> None:
+    for address in ("/api/undo", "/api/accept", "/api/refuse"):
+        assert client.post(address, json={"who": "Ben", "number": number}).status_code == 409, address
+
+
+def test_with_no_accepted_plan_the_pages_say_so_and_plan(shop: Day, client: TestClient) -> None:
+    """The only acceptance is taken back: every address says what to do, entries go on, and a plan can be made and accepted."""
+    assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 200
+    for address, status in (("/", 200), ("/today", 409), ("/booking?at=L1", 409)):
+        page = client.get(address)
+        assert (page.status_code, "No plan is accepted now" in page.text) == (status, True)
+        assert "Accept plan 1" in page.text and "Plan from now" in page.text
+    told = client.get("/api/lists")
+    assert (told.status_code, "batchwright replan" in told.json()["error"]["detail"]) == (409, True)
+    booking = {"what": "good", "batch": "B-1", "operation": 10, "who": "Ben", "good": 3}
+    assert client.post("/api/bookings", json=booking).status_code == 200
+    assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 409
+    assert client.post("/api/refuse", json={"who": "Ann"}).status_code == 200
+    assert "No plan waits for a decision" in client.get("/").text
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    assert now["state"] == "done", now["failure"]
+    assert now["parts"][0] == {"plan": 2, "words": ["It is the first: no plan is accepted now."]}
+    assert "Plan 2 by Ann waits for a decision." in client.get("/").text
+    assert client.post("/api/accept", json={"who": "Ann", "number": 2}).status_code == 200
+    assert client.get("/api/lists").status_code == 200
+    assert client.get(f"/api/runs/{run}").json()["parts"] == now["parts"]
+
+
+def test_a_store_that_was_just_made_is_served(tmp_path: Path) -> None:
+    with take_in(TINY_SHOP, tmp_path / "new.db", "Ann") as store:
+        page = TestClient(create_store_app(store)).get("/")
+    assert (page.status_code, "No plan is accepted now" in page.text) == (200, True)
+
+
+def test_an_accepted_plan_that_cannot_be_read_is_told_and_taken_back(shop: Day, client: TestClient) -> None:
+    """As after a change of the program: the plan before is followed again with one button."""
+
+    def keep_damaged(writing: Writing) -> Note:
+        plan = writing.accepted()
+        assert plan is not None
+        number = writing.keep_plan(plan.document.replace("GR-1", "GR-2"), "Ann", plan.entry)
+        return Note("damaged", decides=(number, "accepted"))
+
+    shop.store.write("Ann", at("09:00"), "plan", "accepted", keep_damaged)
+    page = client.get("/")
+    assert (page.status_code, "cannot be shown" in page.text, "Back to the plan before" in page.text) == (
+        200,
+        True,
+        True,
+    )
+    assert client.get("/api/lists").status_code == 409
+    assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 200
+    assert client.get("/api/lists").status_code == 200
+    today = client.get("/today")  # where the damaged one waits now
+    assert (today.status_code, "cannot be read any more, so refuse it" in today.text) == (200, True)
+    assert client.post("/api/refuse", json={"who": "Ann"}).status_code == 200
+
+
+def test_a_store_that_cannot_be_used_just_now_is_told(shop: Day, client: TestClient, tmp_path: Path) -> None:
+    """Its file is damaged for a while; pages are there again once it is not."""
+    file = tmp_path / "shop.db"
+    shop.store.close()
+    good = file.read_bytes()
+    for more in ("-wal", "-shm"):
+        file.with_name(file.name + more).unlink(missing_ok=True)
+    file.write_bytes(b"SQLite format 3\x00" + b"not really" * 500)
+    found = client.get("/api/lists")
+    assert (found.status_code, "shop.db" in found.json()["error"]["detail"]) == (503, True)
+    assert "cannot be used just now" in client.get("/today").text
+    shop.store.close()
+    file.write_bytes(good)
+    assert client.get("/today").status_code == 200
+
+
+def test_a_run_goes_on_when_another_plan_is_accepted_meanwhile(shop: Day, client: TestClient) -> None:
+    """Two browsers: one plans for long, the other accepts the plan that waits; the first still sees its run, and stops it."""
+    shop.plan("09:00")
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 60}).json()["run"]
+    assert client.post("/api/accept", json={"who": "Ben", "number": 2}).status_code == 200
+    assert client.get(f"/api/runs/{run}").json()["state"] == "running"
+    assert client.post(f"/api/runs/{run}/stop").status_code == 200
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    assert (now["state"], now["parts"][0]["plan"]) == ("stopped", 3)
 
 
 # --- in a browser -------------------------------------------------------------------------------------

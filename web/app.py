@@ -7,25 +7,27 @@ web.serve.serve(app, host="127.0.0.1", port=8000)
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
 
 from planner.counted import counted
-from planner.faults import Fault
-from planner.main_job import load_plan
+from planner.faults import DataFaults, Fault, PlanFileFault
+from planner.main_job import PlanRefused, load_plan
 from planner.plan import AcceptedStep, Plan
 from planner.shop import Shop
-from planner.store import ShopPlace, Store
+from planner.store import ShopPlace, Store, StoreFault
 from planner.work import Work
 from web import assets, errors, routes
 from web.following import Following
 from web.headers import SafeHeaders
+from web.running import Runs
 from web.site import Site
-from web.templating import DAY_PLACES, PLACES, Place
+from web.templating import BAR, STORE_BAR, Place
+from web.unplanned import add_unplanned
 
 
 def create_app(
@@ -34,6 +36,7 @@ def create_app(
     shop: Shop | None = None,
     folder: ShopPlace | None = None,
     accepted: Sequence[AcceptedStep] = (),
+    runs: Runs | None = None,
 ) -> FastAPI:
     """Pages and their JSON twins for one plan, which must have been verified before.
 
@@ -47,50 +50,77 @@ def create_app(
         Where they are: an enquiry can then be kept as an order, and a question by its name.
     accepted
         What the plan was made to stay close to.
+    runs
+        Runs that go on when other pages take the place of these; without, they have their own.
     """
-    site = Site(work, plan, shop, folder, accepted)
-    app = _bare_app(f"{work.shop}: plan", (*DAY_PLACES, *PLACES) if site.in_store else PLACES)
+    site = Site(work, plan, shop, folder, accepted, runs)
+    app = _bare_app(f"{work.shop}: plan", STORE_BAR if site.in_store else BAR)
     app.state.site = site
     app.include_router(routes.router_for(site))
     return app
 
 
 def create_store_app(store: Store) -> Following:
-    """Pages of a store's accepted plan, also after another one is accepted; there must be one.
+    """Pages of a store's accepted plan, whichever that is; where there is none, or it cannot be read, one that says what to do.
 
     Raises
     ------
-    DataFaults, PlanFileFault, PlanRefused, StoreFault
-        The accepted plan cannot be read or breaks a rule.
+    StoreFault
+        The store cannot be used.
     """
+    runs = Runs()
 
     def build() -> FastAPI:
-        job = load_plan(store.place)
-        app = create_app(job.work, job.plan, job.shop, store.place, job.accepted)
+        if store.followed() is None:
+            return _unplanned_app(store.place, runs, "No plan is accepted now.")
+        try:
+            job = load_plan(store.place)
+        except (DataFaults, PlanFileFault, PlanRefused) as fault:
+            return _unplanned_app(store.place, runs, "The accepted plan cannot be shown.", str(fault).splitlines())
+        app = create_app(job.work, job.plan, job.shop, store.place, job.accepted, runs)
         threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
         return app
 
-    return Following(store.followed, build)
+    return Following(store.followed, build, _trouble_app)
+
+
+def _unplanned_app(place: ShopPlace, runs: Runs, title: str, reasons: Sequence[str] = ()) -> FastAPI:
+    app = _bare_app(title, {})
+    router = APIRouter(responses=routes.FAILURES)
+    add_unplanned(router, place, runs, title, reasons)
+    app.include_router(router)
+    return app
+
+
+def _trouble_app(fault: StoreFault) -> FastAPI:
+    """Every address says that the store cannot be used just now."""
+    return _failing_app(
+        "The store cannot be used", errors.Failure(503, "The store cannot be used just now", str(fault))
+    )
 
 
 def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     """Every address answers 503 with all the faults, so that no page ever shows a plan from tables that are wrong."""
-    app = _bare_app("Faults in the shop's tables", ())
     files = counted(len({f.file for f in faults}), "table")
     detail = f"{counted(len(faults), 'thing')} to mend in {files}. Nothing was planned."
-    failure = errors.Failure(503, errors.TITLES[503], detail, tuple(faults))
+    return _failing_app("Faults in the shop's tables", errors.Failure(503, errors.TITLES[503], detail, tuple(faults)))
 
-    @app.get("/{path:path}", responses={503: {"model": errors.FailureAnswer}})
-    def all_faults(request: Request, path: str) -> Response:
+
+def _failing_app(title: str, failure: errors.Failure) -> FastAPI:
+    """Every address answers with the same failure."""
+    app = _bare_app(title, {})
+
+    @app.api_route("/{path:path}", methods=["GET", "POST"], responses={503: {"model": errors.FailureAnswer}})
+    def failing(request: Request, path: str) -> Response:
         return errors.answer(request, failure)
 
     return app
 
 
-def _bare_app(title: str, places: Sequence[Place]) -> FastAPI:
-    """What every application has; ``places`` are in the bar at the top of its pages, where they lead somewhere."""
+def _bare_app(title: str, bar: Mapping[str, Sequence[Place]]) -> FastAPI:
+    """What every application has; ``bar``: places by what they are for, at the top of its pages where they lead somewhere."""
     app = FastAPI(title=title, version="1", docs_url=None, redoc_url=None)
-    app.state.places = tuple(places)
+    app.state.bar = bar
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(SafeHeaders)
     app.include_router(assets.router)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
 from functools import partial
+from threading import Lock
 from typing import Any, TypeVar
 
 from fastapi import APIRouter, Request
@@ -15,27 +16,27 @@ from starlette.responses import Response
 
 from planner.day import acceptance
 from planner.day.bookings import HANDLERS, book
-from planner.day.clock import moment_in
+from planner.day.clock import local_moment, moment_in
+from planner.day.deciding import decide_and_time
 from planner.day.decisions import HANDLERS as DECISIONS
-from planner.day.decisions import Decision, decide
-from planner.day.differences import differences
+from planner.day.decisions import Decision
+from planner.day.differences import Differences, differences
 from planner.day.events import HANDLERS as EVENTS
 from planner.day.events import happen
 from planner.day.happening import Event
-from planner.day.moving import breaches_of_move
 from planner.day.record import Booking
 from planner.day.refusal import Refused
-from planner.day.replan import time_again
 from planner.day.station import OUTSIDE, Station, station
 from planner.day.today import Days, Today
 from planner.day.undo import undo
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
 from planner.shop import Shop
-from planner.store import Entry, Stale, Store, StoreFault
+from planner.store import Entry, ShopPlace, Stale, Store, StoredPlan, StoreFault
 from web.asking import Started
 from web.errors import NotHere
 from web.replanning import planned_from_now
+from web.running import Runs
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -78,7 +79,7 @@ class Happened(BaseModel):
 
 
 class Decided(BaseModel):
-    """What the plan page sends of a decision. ``until``: local moment, to which a step is moved or held."""
+    """What the plan page sends of a decision. ``until``: the moment to which a step is moved or held; local unless it names a zone."""
 
     what: str
     batch: str
@@ -96,11 +97,12 @@ class Said(BaseModel):
 
 
 class Retimed(Said):
-    """``changes``: what the plan timed again changes against the accepted one; it waits as ``plan``."""
+    """``changes``: what the plan timed again changes against the accepted one; it waits as ``plan``, or ``note`` says why none does."""
 
     breaks: list[str]
     plan: int | None
     changes: list[str] | None
+    note: str
 
 
 class Named(BaseModel):
@@ -122,19 +124,15 @@ def add_day(router: APIRouter, site: Site) -> None:
     if place is None or site.shop is None or not site.in_store:
         return
     job = Job(site.shop, site.work, site.plan, site.accepted)
-    days, changes = Days(job), lru_cache(maxsize=4)(partial(_changes, place, job))
+    days, waiting = Days(job), _Waiting(job)
 
-    def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
-        with _told(), Store(place) as store:
-            entry = enter(store, moment_in(store))
-        return Said(entry=entry.id, words=entry.words)
+    add_entries(router, place, site.runs)
 
     @router.get("/today", include_in_schema=False)
     def today_page(request: Request) -> Response:
         with _told(), Store(place) as store:
-            found, waiting = days.today(store), store.waiting()
-            shown = None if waiting is None else {"number": waiting.id, "who": waiting.who, "answer": changes(waiting.id)}
-        context = {"page": site, "answer": found, "waiting": shown, "seconds": SECONDS, "names": _names(job.shop)}
+            found, plan = days.today(store), waiting.plan(store)
+        context = {"page": site, "answer": found, "waiting": plan, "seconds": SECONDS, "names": _names(job.shop)}
         return TEMPLATES.TemplateResponse(request, "today.html", context)
 
     @router.get("/api/today", name="today")
@@ -156,6 +154,15 @@ def add_day(router: APIRouter, site: Site) -> None:
         """What is at a machine now, and what comes next there."""
         return _station(place, job, number)
 
+
+def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
+    """What pages send: bookings, events, decisions, plans from now on, yes and no. All of it goes with and without an accepted plan."""
+
+    def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
+        with _told(), Store(place) as store:
+            entry = enter(store, moment_in(store))
+        return Said(entry=entry.id, words=entry.words)
+
     @router.post("/api/bookings", name="book")
     def book_it(booked: Booked) -> Said:
         """Enter what happened at a step."""
@@ -169,8 +176,12 @@ def add_day(router: APIRouter, site: Site) -> None:
         """Enter what happened to a machine, a person, an order, a van."""
         if happened.what not in EVENTS:
             raise HTTPException(422, f"There is no event '{happened.what}'; there are {', '.join(EVENTS)}.")
-        fields = happened.model_dump(exclude={"who"})
-        return entered(lambda store, at: happen(store, happened.who, Event(**fields, at=at)))
+        fields = happened.model_dump(exclude={"who", "until"})
+
+        def enter(store: Store, at: datetime) -> Entry:
+            return happen(store, happened.who, Event(**fields, until=_until(store, happened.until), at=at))
+
+        return entered(enter)
 
     @router.post("/api/decisions", name="decide about a step")
     def decision(decided: Decided) -> Retimed:
@@ -178,17 +189,15 @@ def add_day(router: APIRouter, site: Site) -> None:
         if decided.what not in DECISIONS:
             raise HTTPException(422, f"There is no decision '{decided.what}'; there are {', '.join(DECISIONS)}.")
         name = (decided.batch, decided.operation)
-        until = None if decided.until is None else decided.until.replace(tzinfo=None, second=0, microsecond=0)
         with _told(), Store(place) as store:
-            at = moment_in(store)
-            moves = decided.what == "move" and until is not None and decided.machine
-            breaks = breaches_of_move(store, name, decided.machine, until) if moves and until else []
-            entry = decide(store, decided.who, Decision(decided.what, name, at, decided.machine, until=until))
-            found = time_again(store, decided.who, at)
-            words = list(differences(job, found.job).words) if found and found.number else None
+            until = _until(store, decided.until)
+            asked = Decision(decided.what, name, moment_in(store), decided.machine, until=until)
+            found = decide_and_time(store, decided.who, asked)
+        changes = None if found.changes is None else list(found.changes.words)
         return Retimed(
-            entry=entry.id, words=entry.words, breaks=breaks, plan=found.number if found else None, changes=words
-        )
+            entry=found.entry.id, words=found.entry.words, breaks=list(found.breaks), plan=found.plan, changes=changes,
+            note=found.note,
+        )  # fmt: skip
 
     @router.post("/api/undo", name="undo an entry")
     def undo_it(named: Named) -> Said:
@@ -197,11 +206,10 @@ def add_day(router: APIRouter, site: Site) -> None:
     @router.post("/api/replan", name="plan from now")
     def replan(planned: Planned) -> Started:
         """Start a plan from now on; what it changes comes as a part of the run, and it waits to be accepted."""
-
         with _told(), Store(place) as store:
             at = moment_in(store)
-        work = partial(planned_from_now, place, job, planned.who, at, planned.seconds)
-        return Started(run=site.runs.start("a plan from now on", work, EXPECTED))
+        work = partial(planned_from_now, place, planned.who, at, planned.seconds)
+        return Started(run=runs.start("a plan from now on", work, EXPECTED))
 
     @router.post("/api/accept", name="accept a plan")
     def accept(named: Named) -> Said:
@@ -235,16 +243,33 @@ def _names(shop: Shop) -> dict[str, list[str]]:
     }  # fmt: skip
 
 
-def _waiting(store: Store, job: Job) -> dict[str, Any] | None:
-    """The last plan that waits for a decision, and what it changes."""
-    waiting = [p for p in store.plans() if p.state == acceptance.WAITING]
-    if not waiting:
-        return None
-    return {
-        "number": waiting[-1].id,
-        "who": waiting[-1].who,
-        "answer": differences(job, stored_job(store, waiting[-1])),
-    }
+class _Waiting:
+    """The last plan that waits for a decision, and what it changes against ``job``; found once for each that waits."""
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._lock = Lock()
+        self._shown: dict[str, Any] | None = None
+
+    def plan(self, store: Store) -> dict[str, Any] | None:
+        plan = store.waiting()
+        if plan is None:
+            return None
+        with self._lock:
+            if self._shown is None or self._shown["number"] != plan.id:
+                self._shown = {"number": plan.id, "who": plan.who, "answer": self._changes(store, plan)}
+            return self._shown
+
+    def _changes(self, store: Store, plan: StoredPlan) -> Differences:
+        """One that cannot be read can still be refused."""
+        try:
+            return differences(self._job, stored_job(store, plan))
+        except EXPECTED as fault:
+            return Differences((f"It cannot be read any more, so refuse it: {fault}",), (), ())
+
+
+def _until(store: Store, moment: datetime | None) -> datetime | None:
+    return None if moment is None else local_moment(store.sheets(), moment)
 
 
 @contextmanager

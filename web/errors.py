@@ -50,10 +50,14 @@ class NotHere(HTTPException):
         super().__init__(404, detail)
 
 
+def wants_json(request: Request) -> bool:
+    """JSON is for addresses below ``/api/`` and for who asks for it; all else gets a page."""
+    return f"{request.url.path}/".startswith("/api/") or "application/json" in request.headers.get("accept", "")
+
+
 def answer(request: Request, failure: Failure) -> Response:
-    """A page for people, JSON below ``/api/`` and for who asks for it."""
-    wants_json = f"{request.url.path}/".startswith("/api/") or "application/json" in request.headers.get("accept", "")
-    if wants_json:
+    """A page for people, or JSON."""
+    if wants_json(request):
         return JSONResponse({"error": asdict(failure)}, failure.status)
     return TEMPLATES.TemplateResponse(request, "failure.html", {"page": failure}, failure.status)
 

@@ -1,4 +1,4 @@
-"""Pages of a store: always those of the accepted plan, built anew when another one is accepted."""
+"""Pages of a store: always those of the accepted plan, built anew when another one is accepted, or none any more."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Callable
 
 from starlette.concurrency import run_in_threadpool
 from starlette.types import ASGIApp, Receive, Scope, Send
+
+from planner.store import StoreFault
 
 
 class Following:
@@ -18,10 +20,14 @@ class Following:
         What is followed now, as anything that can be compared; looked up at each request.
     build
         Makes the application for it.
+    trouble
+        Makes the one that answers while the store cannot be used; the next request tries again.
     """
 
-    def __init__(self, state: Callable[[], object], build: Callable[[], ASGIApp]) -> None:
-        self._state, self._build = state, build
+    def __init__(
+        self, state: Callable[[], object], build: Callable[[], ASGIApp], trouble: Callable[[StoreFault], ASGIApp]
+    ) -> None:
+        self._state, self._build, self._trouble = state, build, trouble
         self._lock = threading.Lock()
         self._seen: object = state()
         self._app = build()
@@ -31,9 +37,12 @@ class Following:
         await app(scope, receive, send)
 
     def _current(self) -> ASGIApp:
-        state = self._state()
-        if state != self._seen:
-            with self._lock:  # others wait for the one that builds it
-                if state != self._seen:
-                    self._app, self._seen = self._build(), state
+        try:
+            state = self._state()
+            if state != self._seen:
+                with self._lock:  # others wait for the one that builds it
+                    if state != self._seen:
+                        self._app, self._seen = self._build(), state
+        except StoreFault as fault:
+            return self._trouble(fault)
         return self._app

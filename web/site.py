@@ -28,6 +28,7 @@ class Site:
     """``shop`` adds what ``Work`` does not carry, such as descriptions; pages do without it where it is None.
 
     ``folder`` is where its tables are, a folder or a store, for what pages write into them.
+    ``runs``: those that outlive this plan; without, it has its own.
     """
 
     def __init__(
@@ -37,11 +38,12 @@ class Site:
         shop: Shop | None = None,
         folder: ShopPlace | None = None,
         accepted: Sequence[AcceptedStep] = (),
+        runs: Runs | None = None,
     ) -> None:
         self.work, self.plan, self.shop, self.folder, self.accepted = work, plan, shop, folder, tuple(accepted)
         self.clock, self.feeds, self.minutes = Clock(work), Feeds(work), Minutes(work)
         self.rooms = Rooms(work, plan)
-        self.runs = Runs()
+        self.runs = Runs() if runs is None else runs
         self._drawing = Lock()
         self._risk: Risk | None = None
 

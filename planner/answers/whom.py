@@ -69,7 +69,7 @@ class Wait:
 
 @dataclass(frozen=True)
 class WaitedFor:
-    """A machine, a person's skill, a firm ... and what waits for it, first what binds a late order."""
+    """A machine, a person's skill, a firm ... and what waits for it, what binds an order first."""
 
     kind: Whom
     name: str
@@ -253,4 +253,4 @@ class Waits:
 
 def _urgency(wait: Wait) -> tuple[object, ...]:
     late = wait.late_min if wait.late_min is not None else -1
-    return not (wait.binds and late > 0), wait.until_min, -late, wait.batch, wait.operation
+    return not wait.binds, wait.until_min, -late, wait.batch, wait.operation

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import getpass
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Any
@@ -15,7 +15,7 @@ from planner.cli.output import plain_faults, say_json
 from planner.cli.planning import SECONDS
 from planner.intake.convert import Unfit, moment
 from planner.main_job import ACCEPTED, Job, load_plan
-from planner.store import ShopPlace, Store, is_store
+from planner.store import ShopPlace, is_store
 
 
 def day_of(text: str) -> date:
@@ -54,6 +54,29 @@ def plan_place(text: str) -> Path:
     if path.is_dir():
         raise typer.BadParameter(f"'{text}' is a folder, not a plan file")
     return path
+
+
+def said_as(names: Iterable[str]) -> dict[str, str]:
+    """Kinds of an entry by how they are said at the terminal: 'setup-done'."""
+    return {name.replace(" ", "-"): name for name in names}
+
+
+def kind_of(noun: str, kinds: Mapping[str, str]) -> Callable[[str], str]:
+    """Which of :func:`said_as` is meant, for an argument's ``parser``; ``noun``: what they are kinds of."""
+
+    def parse(text: str) -> str:
+        name = text.casefold().replace(" ", "-")
+        if name not in kinds:
+            raise typer.BadParameter(f"there is no {noun} '{text}'; there are {', '.join(kinds)}")
+        return kinds[name]
+
+    return parse
+
+
+def one_limit(seconds: float | None, trials: int | None) -> None:
+    """A search ends by time or by trials: a wrong use where both are given."""
+    if seconds is not None and trials is not None:
+        raise typer.BadParameter("give --seconds or --trials, not both")
 
 
 def moment_of(text: str) -> datetime:
@@ -112,14 +135,6 @@ def only_accepted(shop: ShopPlace, plan_file: Path | None) -> None:
         raise typer.BadParameter(
             "of a store this follows the accepted plan: leave the plan file out", param_hint="PLAN"
         )
-
-
-def has_accepted(shop: ShopPlace) -> bool:
-    """Is it a store with an accepted plan?"""
-    if not is_store(shop):
-        return False
-    with Store(shop) as store:
-        return store.accepted() is not None
 
 
 def answer(

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli.arguments import AsJson, At, StoreDb, Who
+from planner.cli.arguments import AsJson, At, StoreDb, Who, kind_of, said_as
 from planner.cli.output import plain_faults
 from planner.cli.rows import tell_entry
 from planner.day.bookings import HANDLERS, Booking
@@ -15,20 +15,14 @@ from planner.day.clock import moment_in
 from planner.day.undo import undo as undo_it
 from planner.store import Store
 
-WORDS = {name.replace(" ", "-"): name for name in HANDLERS}
-
-
-def what_of(text: str) -> str:
-    """The kind of a booking, for an argument's ``parser``."""
-    name = text.casefold().replace(" ", "-")
-    if name not in WORDS:
-        raise typer.BadParameter(f"there is no booking '{text}'; there are {', '.join(WORDS)}")
-    return WORDS[name]
+WORDS = said_as(HANDLERS)
 
 
 def book(
     db: StoreDb,
-    what: Annotated[str, typer.Argument(metavar="WHAT", parser=what_of, help=f"One of {', '.join(WORDS)}.")],
+    what: Annotated[
+        str, typer.Argument(metavar="WHAT", parser=kind_of("booking", WORDS), help=f"One of {', '.join(WORDS)}.")
+    ],
     batch: Annotated[str, typer.Argument(metavar="BATCH")],
     operation: Annotated[int, typer.Argument(metavar="OPERATION", min=1)],
     machine: Annotated[str, typer.Option(help="start: on which machine.")] = "",

@@ -26,7 +26,7 @@ from planner.cli.arguments import (
     ShopFolder,
     answer,
     day_of,
-    has_accepted,
+    one_limit,
     only_accepted,
     open_plan,
 )
@@ -44,7 +44,7 @@ from planner.cli.quantities import quantities
 from planner.cli.replan import accept, changes, plans, refuse, replan, unaccept
 from planner.cli.risk import risk
 from planner.cli.rows import change, history, rows
-from planner.cli.serving import HOST, PORT, serve_faults, serve_job, serve_store
+from planner.cli.serving import HOST, PORT, serve_faults, serve_job, serve_store, tell_followed
 from planner.cli.sooner import sooner
 from planner.cli.store import store, unload
 from planner.cli.summary import show_lines, show_summary, there_is
@@ -54,7 +54,7 @@ from planner.cli.why import why
 from planner.counted import counted
 from planner.faults import DataFaults
 from planner.main_job import ACCEPTED, Job, load_plan, read_work, save
-from planner.store import ShopPlace
+from planner.store import ShopPlace, is_store
 
 app = typer.Typer(
     help="Plans a machine shop's batches to the minute, checks the plan with other code, and answers from it.",
@@ -109,7 +109,7 @@ def plan(
     as_json: AsJson = False,
 ) -> None:
     """Make a plan, verify it and write it; Ctrl-C stops and keeps the best so far."""
-    _one_limit(seconds, trials)
+    one_limit(seconds, trials)
     if not out.absolute().parent.is_dir():
         raise typer.BadParameter(f"there is no folder {out.absolute().parent}", param_hint="--out")
     with plain_faults(as_json):
@@ -119,11 +119,6 @@ def plan(
         if job.plan.complete:
             save(job, out)
     _tell(job, summary(job.work, job.plan, watch.first_seconds), as_json, str(out))
-
-
-def _one_limit(seconds: float | None, trials: int | None) -> None:
-    if seconds is not None and trials is not None:
-        raise typer.BadParameter("give --seconds or --trials, not both")
 
 
 def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str) -> None:
@@ -238,13 +233,18 @@ def serve(
     plan_file: Annotated[
         Path | None, typer.Option("--plan", metavar="PLAN", exists=True, dir_okay=False, help="Show this plan.")
     ] = None,
-    seconds: Annotated[float, typer.Option(min=0.1, help="Without --plan: plan for so long first.")] = 10.0,
+    seconds: Annotated[float, typer.Option(min=0.1, help="A folder without --plan: plan for so long first.")] = 10.0,
     port: Annotated[int, typer.Option(min=0, max=65535, help="0 takes any free port.")] = PORT,
     host: Annotated[str, typer.Option(help="Other machines can look only when this is changed.")] = HOST,
     as_json: Annotated[bool, typer.Option("--json", help="The summary as JSON before serving.")] = False,
 ) -> None:
     """Serve the pages on this machine, for a plan file, a store's accepted plan, or a plan made now."""
     only_accepted(shop, plan_file)
+    if is_store(shop):
+        with plain_faults(as_json):
+            tell_followed(shop, as_json)
+            serve_store(shop, host, port)
+        return
     with plain_faults(as_json):
         try:
             job, data = _job_to_serve(shop, plan_file, seconds, as_json)
@@ -258,15 +258,12 @@ def serve(
         say_json({"good": job.plan.complete, **data})
     else:
         show_summary(data)
-    if has_accepted(shop):
-        serve_store(shop, host, port)
-    else:
-        serve_job(job, shop, host, port)
+    serve_job(job, shop, host, port)
 
 
 def _job_to_serve(shop: ShopPlace, plan_file: Path | None, seconds: float, quiet: bool) -> tuple[Job, dict[str, Any]]:
-    if plan_file is not None or has_accepted(shop):
-        job = load_plan(shop, plan_file or ACCEPTED)
+    if plan_file is not None:
+        job = load_plan(shop, plan_file)
         return job, summary(job.work, job.plan)
     job, watch = plan_with_progress(shop, seconds=seconds, trials=None, seed=1, quiet=quiet)
     return job, summary(job.work, job.plan, watch.first_seconds)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Mapping
+from collections.abc import Sequence
 from datetime import date as Day
 from pathlib import Path
 from typing import Annotated
@@ -12,14 +10,15 @@ from typing import Annotated
 import typer
 
 from planner.answers.wording import late_text
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, open_plan
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, one_limit, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import show_lines
 from planner.counted import counted
 from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
-from planner.dates.keeping import NewPart, keep, like, make_firm, steps_of
-from planner.faults import QuestionFault
+from planner.dates.keeping import Cells, NewPart, keep, like, make_firm, steps_of
+from planner.faults import DataFaults, QuestionFault
+from planner.intake.reader import Unreadable, cells_of
 from planner.main_job import ACCEPTED, Job, read_place
 from planner.store import ShopPlace
 
@@ -72,8 +71,7 @@ def date(
     as_json: AsJson = False,
 ) -> None:
     """When can they have it? Behind everything, without breaking a promise, by the wanted date, and in part."""
-    if seconds is not None and trials is not None:
-        raise typer.BadParameter("give --seconds or --trials, not both")
+    one_limit(seconds, trials)
     if as_part is not None and steps is not None:
         raise typer.BadParameter("give --like or --steps, not both")
     if keep_as is None and (hold_until is not None or promise is not None):
@@ -125,15 +123,13 @@ def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: 
     return like(shop, as_part, part)
 
 
-def _rows_in(file: Path) -> list[Mapping[str, str]]:
+def _rows_in(file: Path) -> Sequence[Cells]:
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise QuestionFault([f"{file.name} cannot be read as CSV in UTF-8 ({fault})."]) from fault
-    return [
-        {(c or "").strip().casefold(): (v or "") for c, v in row.items() if isinstance(v, str)}
-        for row in csv.DictReader(io.StringIO(text, newline=""))
-    ]
+        return cells_of(file.read_bytes(), file.name)
+    except OSError as fault:
+        raise QuestionFault([f"{file.name} cannot be read ({fault.strerror or fault})."]) from fault
+    except Unreadable as unread:
+        raise DataFaults(unread.faults) from unread
 
 
 # --- at the terminal -----------------------------------------------------------------------------

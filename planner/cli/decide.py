@@ -8,32 +8,24 @@ from typing import Annotated
 import typer
 
 from planner.answers.rows import as_row
-from planner.cli.arguments import AsJson, At, StoreDb, Who, moment_of
+from planner.cli.arguments import AsJson, At, StoreDb, Who, kind_of, moment_of, said_as
 from planner.cli.output import plain_faults, say, say_json
-from planner.cli.replan import against_accepted, show_differences
+from planner.cli.replan import show_differences
 from planner.cli.rows import entry_row
 from planner.cli.summary import show_lines
 from planner.day.clock import moment_in
+from planner.day.deciding import decide_and_time
 from planner.day.decisions import HANDLERS, Decision
-from planner.day.decisions import decide as decide_it
-from planner.day.moving import breaches_of_move
-from planner.day.replan import time_again
 from planner.store import Store
 
-WORDS = {name.replace(" ", "-"): name for name in HANDLERS}
-
-
-def what_of(text: str) -> str:
-    """The kind of a decision, for an argument's ``parser``."""
-    name = text.casefold().replace(" ", "-")
-    if name not in WORDS:
-        raise typer.BadParameter(f"there is no decision '{text}'; there are {', '.join(WORDS)}")
-    return WORDS[name]
+WORDS = said_as(HANDLERS)
 
 
 def decide(
     db: StoreDb,
-    what: Annotated[str, typer.Argument(metavar="WHAT", parser=what_of, help=f"One of {', '.join(WORDS)}.")],
+    what: Annotated[
+        str, typer.Argument(metavar="WHAT", parser=kind_of("decision", WORDS), help=f"One of {', '.join(WORDS)}.")
+    ],
     batch: Annotated[str, typer.Argument(metavar="BATCH")],
     operation: Annotated[int, typer.Argument(metavar="OPERATION", min=1)],
     machine: Annotated[str, typer.Option(help="pin, move, after, not-on.")] = "",
@@ -57,16 +49,17 @@ def decide(
     with plain_faults(as_json), Store(db) as store:
         moment = moment_in(store, at)
         decision = Decision(what, (batch, operation), moment, machine, person, until, other, reason)
-        breaks = breaches_of_move(store, decision.name, machine, until) if what == "move" and until and machine else []
-        entry = decide_it(store, who, decision)
-        found = time_again(store, who, moment) if timing else None
-        changes = against_accepted(store, found) if found else None
+        found = decide_and_time(store, who, decision, timing=timing)
     if as_json:
-        shown = None if changes is None else as_row(changes)
-        say_json({"good": True, **entry_row(entry), "breaks": breaks, "plan": found and found.number, "changes": shown})
+        shown = None if found.changes is None else as_row(found.changes)
+        said = {"breaks": list(found.breaks), "plan": found.plan, "changes": shown, "note": found.note}
+        say_json({"good": True, **entry_row(found.entry), **said})
         return
-    say(f"Entry {entry.id}: {entry.words}")
-    show_lines("as it stands, that breaks", breaks, most=12)
-    if changes is not None and found is not None:
-        show_differences(changes)
-        say(f"Plan {found.number}, timed again without a search, waits: batchwright accept DB {found.number}")
+    say(f"Entry {found.entry.id}: {found.entry.words}")
+    show_lines("as it stands, that breaks", list(found.breaks), most=12)
+    if found.changes is not None:
+        show_differences(found.changes)
+    if found.plan is not None:
+        say(f"Plan {found.plan}, timed again without a search, waits: batchwright accept DB {found.plan}")
+    elif found.note:
+        say(found.note)

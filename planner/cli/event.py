@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli.arguments import AsJson, At, StoreDb, Who, day_of, moment_of
+from planner.cli.arguments import AsJson, At, StoreDb, Who, day_of, kind_of, moment_of, said_as
 from planner.cli.output import plain_faults
 from planner.cli.rows import tell_entry
 from planner.day.clock import moment_in
@@ -15,20 +15,14 @@ from planner.day.events import HANDLERS, happen
 from planner.day.happening import Event
 from planner.store import Store
 
-WORDS = {name.replace(" ", "-"): name for name in HANDLERS}
-
-
-def what_of(text: str) -> str:
-    """The kind of an event, for an argument's ``parser``."""
-    name = text.casefold().replace(" ", "-")
-    if name not in WORDS:
-        raise typer.BadParameter(f"there is no event '{text}'; there are {', '.join(WORDS)}")
-    return WORDS[name]
+WORDS = said_as(HANDLERS)
 
 
 def event(
     db: StoreDb,
-    what: Annotated[str, typer.Argument(metavar="WHAT", parser=what_of, help=f"One of {', '.join(WORDS)}.")],
+    what: Annotated[
+        str, typer.Argument(metavar="WHAT", parser=kind_of("event", WORDS), help=f"One of {', '.join(WORDS)}.")
+    ],
     subject: Annotated[
         str, typer.Argument(metavar="NAME", help="Machine, person, order, receipt, supplier, part or batch.")
     ],

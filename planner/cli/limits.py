@@ -13,12 +13,12 @@ from planner.answers.wording import elapsed_text, span_text
 from planner.capacity.limits import MOST, Limits, with_savings
 from planner.capacity.limits import limits as limits_of
 from planner.capacity.worth import Saving, Savings
-from planner.cli.arguments import AsJson, PlanFile, ShopFolder, open_plan
+from planner.cli.arguments import AsJson, PlanFile, ShopFolder, one_limit, open_plan
 from planner.cli.output import console, plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import ADVICE
 from planner.counted import counted
-from planner.main_job import Job
+from planner.main_job import ACCEPTED, Job
 
 SECONDS = 60.0
 SHOWN = 4  # resources a week
@@ -27,7 +27,7 @@ NAMED = 6  # orders
 
 def limits(
     shop: ShopFolder,
-    plan_file: PlanFile,
+    plan_file: PlanFile = ACCEPTED,
     seconds: Annotated[
         float | None, typer.Option(min=0.1, help=f"For all planning again together [{SECONDS:.0f} unless told].")
     ] = None,
@@ -38,8 +38,7 @@ def limits(
     as_json: AsJson = False,
 ) -> None:
     """What limits the shop, week by week; what a tenth more of it would save; who pays; waits by load."""
-    if seconds is not None and trials is not None:
-        raise typer.BadParameter("give --seconds or --trials, not both")
+    one_limit(seconds, trials)
     with plain_faults(as_json):
         job = open_plan(shop, plan_file)
     found = limits_of(job.work, job.plan)

@@ -19,6 +19,7 @@ from planner.capacity.share import Share
 from planner.cli.arguments import AsJson, PlanFile, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
+from planner.main_job import ACCEPTED
 
 TITLES = {"group": "Groups", "machine": "Machines", "skill": "Skills", "person": "People", "equipment": "Equipment"}
 BY = {By.WEEK: "ISO week", By.DAY: "day"}
@@ -37,7 +38,7 @@ ByOption = Annotated[By, typer.Option("--by", help="By ISO week or by day.")]
 
 def load(
     shop: ShopFolder,
-    plan_file: PlanFile,
+    plan_file: PlanFile = ACCEPTED,
     by: ByOption = By.WEEK,
     view: ViewOption = View.PLANNED,
     as_json: AsJson = False,

@@ -14,7 +14,7 @@ from planner.capacity.months_told import Extra, LongView, Worth
 from planner.cli.arguments import AsJson, ShopFolder
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines
-from planner.intake import read_shop
+from planner.main_job import read_place
 
 
 def months(
@@ -30,7 +30,7 @@ def months(
 ) -> None:
     """Rough load of groups and skills by month from orders and forecast, and how many of a product fit in."""
     with plain_faults(as_json):
-        read = read_shop(shop)
+        read = read_place(shop)
     try:
         found = long_view(read, part or (), count)
     except UnknownPart as unknown:

@@ -15,7 +15,7 @@ from planner.capacity.quantities_told import Quantities, Quantity
 from planner.cli.arguments import AsJson, ShopFolder
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines
-from planner.intake import read_shop
+from planner.main_job import read_place
 
 
 def quantities(
@@ -27,7 +27,7 @@ def quantities(
 ) -> None:
     """Batch quantities: setup share, economic batch, hours of the limiting group, minimum charges, bars, scrap."""
     with plain_faults(as_json):
-        read = read_shop(shop)
+        read = read_place(shop)
     try:
         found = quantities_of(read, part or ())
     except UnknownPart as unknown:

@@ -8,14 +8,14 @@ import typer
 
 from planner.answers.rows import as_row
 from planner.answers.summary import summary
-from planner.cli.arguments import AsJson, At, Seconds, Seed, StoreDb, Who
+from planner.cli.arguments import AsJson, At, Seconds, Seed, StoreDb, Who, one_limit
 from planner.cli.output import FAULTS_FOUND, plain_faults, say, say_json, show_table
 from planner.cli.planning import SECONDS, with_progress
 from planner.cli.rows import entry_row, tell_entry
 from planner.cli.summary import show_lines, show_summary
 from planner.day import acceptance
 from planner.day.clock import moment_in
-from planner.day.differences import Differences, differences
+from planner.day.differences import Differences, against_accepted
 from planner.day.replan import Candidate, plan_from_now
 from planner.main_job import stored_job
 from planner.store import Store
@@ -34,8 +34,7 @@ def replan(
     as_json: AsJson = False,
 ) -> None:
     """Plan from now on, close to the accepted plan; say what changes. It waits until it is accepted."""
-    if seconds is not None and trials is not None:
-        raise typer.BadParameter("give --seconds or --trials, not both")
+    one_limit(seconds, trials)
     seconds = SECONDS if seconds is None and trials is None else seconds
     with plain_faults(as_json), Store(db) as store:
         moment = moment_in(store, at)
@@ -43,16 +42,10 @@ def replan(
             found = plan_from_now(
                 store, who, moment, seconds=seconds, trials=trials, seed=seed, progress=watch, stop=stop
             )  # fmt: skip
-        changes = against_accepted(store, found)
+        changes = against_accepted(store, found.job)
         if accept and found.number is not None:
             acceptance.accept(store, who, moment, found.number)
     tell_candidate(found, changes, accept, summary(found.job.work, found.job.plan, watch.first_seconds), as_json)
-
-
-def against_accepted(store: Store, found: Candidate) -> Differences | None:
-    """What a candidate changes; None without an accepted plan."""
-    accepted = store.accepted()
-    return differences(stored_job(store, accepted), found.job) if accepted else None
 
 
 def tell_candidate(
@@ -93,13 +86,12 @@ def show_differences(found: Differences) -> None:
 def changes(db: StoreDb, number: PlanNumber = None, as_json: AsJson = False) -> None:
     """What a waiting plan changes against the accepted one, and why."""
     with plain_faults(as_json), Store(db) as store:
-        plan = acceptance.plan_named(store.plans(), number)
-        accepted = store.accepted()
-        found = differences(stored_job(store, accepted), stored_job(store, plan)) if accepted else None
+        plan = acceptance.plan_named(store, number)
+        found = against_accepted(store, stored_job(store, plan))
     if as_json:
         say_json({"plan": plan.id, "changes": None if found is None else as_row(found)})
     elif found is None:
-        say(f"Plan {plan.id} is the first: no plan has been accepted yet.")
+        say(f"Plan {plan.id} has nothing to be compared with: no plan is accepted now.")
     else:
         show_differences(found)
 

@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from planner.cli.output import say
-from planner.faults import DataFaults
-from planner.main_job import Job
+from planner.answers.summary import summary
+from planner.cli.output import say, say_json
+from planner.cli.summary import show_summary
+from planner.faults import DataFaults, PlanFileFault
+from planner.main_job import Job, PlanRefused, load_plan
 from planner.store import ShopPlace, Store
 
 if TYPE_CHECKING:
@@ -31,6 +33,25 @@ def serve_store(place: ShopPlace, host: str, port: int) -> None:
 
     with Store(place) as store:
         _serve(create_store_app(store), host, port, "read the plan there, and book and accept under any name")
+
+
+def tell_followed(place: ShopPlace, as_json: bool) -> None:
+    """Say what a store's accepted plan comes to, or why there is none to show."""
+    with Store(place) as store:
+        is_followed = store.followed() is not None
+    try:
+        job = load_plan(place) if is_followed else None
+    except (DataFaults, PlanFileFault, PlanRefused) as fault:
+        job, why = None, f"The accepted plan cannot be shown: {fault}"
+    else:
+        why = "No plan is accepted now."
+    if job is not None:
+        data = summary(job.work, job.plan)
+        say_json({"good": job.plan.complete, **data}) if as_json else show_summary(data)
+    elif as_json:
+        say_json({"good": False, "message": why})
+    else:
+        say(f"{why} The page says what to do.", stderr=True)
 
 
 def serve_job(job: Job, folder: ShopPlace, host: str, port: int) -> None:

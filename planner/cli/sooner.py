@@ -10,7 +10,7 @@ import typer
 
 from planner.answers.feeds import ready_times
 from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, one_limit, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines
 from planner.cli.whatif import changes_said, planning_again
@@ -58,8 +58,7 @@ def sooner(
 
     For an enquiry add it first, as in whatif: --order "E-1 for 50 of C-401 by 2027-08-01 class standard".
     """
-    if seconds is not None and trials is not None:
-        raise typer.BadParameter("give --seconds or --trials, not both")
+    one_limit(seconds, trials)
     with plain_faults(as_json):
         changes = changes_said(context.args, ())
         job = open_plan(shop, plan_file)

@@ -20,7 +20,7 @@ from planner.alter.replan import SECONDS
 from planner.alter.searches import Tell
 from planner.answers.rows import as_row
 from planner.answers.wording import elapsed_text, pounds
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, one_limit, open_plan
 from planner.cli.output import console, plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import ADVICE, show_lines
@@ -54,8 +54,7 @@ def whatif(
     as_json: AsJson = False,
 ) -> None:
     """Plan again with some changes, and compare order by order; neither the tables nor the plan are touched."""
-    if seconds is not None and trials is not None:
-        raise typer.BadParameter("give --seconds or --trials, not both")
+    one_limit(seconds, trials)
     if kinds:
         _show_kinds(as_json)
         return

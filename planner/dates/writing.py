@@ -70,7 +70,7 @@ def _put(draft: Draft, rows: Rows, cells: Cells) -> None:
         for row in more:
             draft.add(table, {column: cell for column, cell in row.items() if cell})
     for (table, key), changed in cells.items():
-        column = draft.sheets[table].table.columns[0].name
+        (column,) = draft.sheets[table].table.key
         there = draft.find(table, **{column: key})
         assert there is not None, "the row was in the shop that was read"
         draft.put(there, dict(changed))

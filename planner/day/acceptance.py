@@ -24,18 +24,18 @@ def accept(store: Store, who: str, at: datetime, number: int | None = None) -> E
     PlanRefused
         When it breaks a rule.
     """
-    stored_job(store, plan_named(store.plans(), number))
+    stored_job(store, plan_named(store, number))
 
     def change(writing: Writing) -> Note:
-        plans = writing.plans()
-        plan = plan_named(plans, number)
-        newer = [p for p in plans if p.state == ACCEPTED and (p.decided or 0) > plan.entry]
-        if newer:
-            other = writing.entry(newer[-1].decided or 0)
+        plan = plan_named(writing, number)
+        newer = writing.accepted()
+        if newer is not None and (newer.decided or 0) > plan.entry:
+            other = writing.entry(newer.decided or 0)
             by = f" by {other.who} at {other.at:{MINUTE}}" if other else ""
-            raise Refused(f"Plan {newer[-1].id} was accepted{by} after plan {plan.id} was made: plan again from now.")
+            raise Refused(f"Plan {newer.id} was accepted{by} after plan {plan.id} was made: plan again from now.")
         since = [e for e in writing.entries() if e.id > plan.entry and e.kind != PLAN]
-        more = f" {counted(len(since), 'entry', 'entries')} since it was made are not in it." if since else ""
+        are = "is" if len(since) == 1 else "are"
+        more = f" {counted(len(since), 'entry', 'entries')} since it was made {are} not in it." if since else ""
         return Note(f"Plan {plan.id} accepted.{more}", {"plan": plan.id}, decides=(plan.id, ACCEPTED))
 
     return store.write(who, at, PLAN, ACCEPTED, change)
@@ -45,7 +45,7 @@ def refuse(store: Store, who: str, at: datetime, number: int | None = None, why:
     """Refuse a plan that waits; raises ``Refused`` when none does."""
 
     def change(writing: Writing) -> Note:
-        plan = plan_named(writing.plans(), number)
+        plan = plan_named(writing, number)
         because = f": {why}" if why else ""
         return Note(f"Plan {plan.id} refused{because}.", {"plan": plan.id}, decides=(plan.id, REFUSED))
 
@@ -68,13 +68,13 @@ def undo_acceptance(store: Store, who: str, at: datetime) -> Entry:
     return store.write(who, at, PLAN, "acceptance undone", change)
 
 
-def plan_named(plans: list[StoredPlan], number: int | None) -> StoredPlan:
-    """A plan that waits for a decision."""
-    waiting = [p for p in plans if p.state == WAITING]
-    if number is None and waiting:
-        return waiting[-1]
-    found = next((p for p in waiting if p.id == number), None)
-    if found is None:
-        which = "No plan waits" if number is None else f"Plan {number} does not wait"
-        raise Refused(f"{which} for a decision. Make one with 'batchwright replan'.")
-    return found
+def plan_named(kept: Store | Writing, number: int | None) -> StoredPlan:
+    """A plan that waits for a decision: the last one, or a certain one; raises ``Refused`` when it does not."""
+    plan = kept.waiting() if number is None else kept.plan(number)
+    if plan is None and number is None:
+        raise Refused("No plan waits for a decision. Make one: plan from now ('batchwright replan').")
+    if plan is None:
+        raise Refused(f"There is no plan {number}; see 'batchwright plans'.")
+    if plan.state != WAITING:
+        raise Refused(f"Plan {plan.id} does not wait for a decision: it is {plan.state} already.")
+    return plan

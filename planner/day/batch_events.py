@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from planner.counted import counted
-from planner.day.board import Board
+from planner.day.board import Board, typed
 from planner.day.happening import Event
 from planner.day.holding import hold_step
 from planner.day.refusal import Refused
@@ -49,13 +49,14 @@ def top_up(board: Board, event: Event) -> str:
     )
     first = board.steps(batch.part)[0]
     row = board.row(batch.number, first.number)
-    if row is None or row["state"] not in ("running", "done") or not row["machine"]:
+    state = typed(row)["state"] if row else ""
+    if row is None or state not in ("running", "done") or not row["machine"]:
         return f"Batch {name} with {counted(event.quantity, 'piece')} is released."
-    still_set = row["state"] == "running" or _still_set(board, row["machine"], batch.part, first.number)
+    still_set = state == "running" or _still_set(board, row["machine"], batch.part, first.number)
     if not still_set:
         return f"Batch {name} with {counted(event.quantity, 'piece')} is released; {row['machine']} is set for something else."
     cells = {"machine": row["machine"], "reason": "while it is still set"}
-    if row["state"] == "running":
+    if state == "running":
         cells |= {"after_batch": batch.number, "after_operation": str(first.number)}
     board.draft.add("pins", {"batch": name, "operation": first.number, **cells})
     return (

@@ -28,9 +28,27 @@ def state_moment(sheets: Sheets | Draft) -> datetime:
 
 def wall_clock(sheets: Sheets | Draft) -> datetime:
     """Local time in the shop, in whole minutes."""
+    return datetime.now(_zone(sheets)).replace(second=0, microsecond=0, tzinfo=None)
+
+
+def local_moment(sheets: Sheets | Draft, moment: datetime) -> datetime:
+    """A moment as the shop's clock shows it, in whole minutes; one that names no zone is local already.
+
+    Raises
+    ------
+    Refused
+        When it is beyond every calendar.
+    """
+    try:
+        local = moment if moment.tzinfo is None else moment.astimezone(_zone(sheets))
+    except OverflowError as beyond:
+        raise Refused(f"{moment.isoformat()} is no moment to plan for: check the year.") from beyond
+    return local.replace(second=0, microsecond=0, tzinfo=None)
+
+
+def _zone(sheets: Sheets | Draft) -> ZoneInfo:
     row = sheets.find("settings", name="zone")
-    zone = row["value"] if row and row["value"] else Settings.zone
-    return datetime.now(ZoneInfo(zone)).replace(second=0, microsecond=0, tzinfo=None)
+    return ZoneInfo(row["value"] if row and row["value"] else Settings.zone)
 
 
 def now_in(sheets: Sheets | Draft) -> datetime:

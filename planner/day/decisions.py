@@ -149,9 +149,7 @@ def decide(store: Store, who: str, decision: Decision) -> Entry:
         move_on(board.draft, decision.at)
         board.check()
         not_kept = [
-            line
-            for line in _work(board).left_out
-            if line.startswith(_pin_name(decision.name)) and decision.what != "lift"
+            line for line in _work(board).left_out if _is_about(line, decision.name) and decision.what != "lift"
         ]
         if not_kept:
             raise Refused(" ".join(not_kept))
@@ -166,8 +164,10 @@ def _shown(name: Name) -> str:
     return f"batch {name[0]} operation {name[1]}"
 
 
-def _pin_name(name: Name) -> str:
-    return f"Pin of batch {name[0]} operation {name[1]}"
+def _is_about(line: str, name: Name) -> bool:
+    """Does a line of what is left out speak of the pin of just this step?"""
+    pin = f"Pin of batch {name[0]} operation {name[1]}"
+    return line.startswith(pin) and not line[len(pin) :][:1].isdigit()
 
 
 def _work(board: Board) -> Work:
@@ -205,7 +205,7 @@ def _stay(board: Board, work: Work, name: Name, machine: str) -> None:
 def _accepted(board: Board) -> Job:
     plan = board.writing.accepted()
     if plan is None:
-        raise Refused("No plan is accepted yet: say on which machine, or plan and accept first.")
+        raise Refused("No plan is accepted now: say on which machine, or plan and accept first.")
     return job_of(shop_of(board.writing.sheets(plan.entry).reading()), plan_source(plan))
 
 

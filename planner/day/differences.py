@@ -11,8 +11,9 @@ from planner.answers.orders import orders as orders_of
 from planner.answers.wording import elapsed_text, local_text, step_name
 from planner.counted import counted
 from planner.day.reasons import Reasons
-from planner.main_job import Job
+from planner.main_job import Job, stored_job
 from planner.plan import Step
+from planner.store import Store
 from planner.verify.context import Context
 from planner.work import Kept, Work
 
@@ -68,6 +69,18 @@ def differences(before: Job, after: Job) -> Differences:
     orders = sorted(_orders(before, after, reasons), key=lambda o: (RANK[o.what], -abs(o.later_min or 0), o.order))
     steps = sorted(_steps(before, after, reasons), key=lambda s: (s.what, s.now_machine, s.now))
     return Differences(tuple(_words(orders, steps)), tuple(orders), tuple(steps))
+
+
+def against_accepted(store: Store, after: Job) -> Differences | None:
+    """What a plan changes against the accepted one; None where no plan is accepted."""
+    accepted = store.accepted()
+    return differences(stored_job(store, accepted), after) if accepted else None
+
+
+def words_against_accepted(store: Store, after: Job) -> list[str]:
+    """The same in a few sentences."""
+    found = against_accepted(store, after)
+    return ["It is the first: no plan is accepted now."] if found is None else list(found.words)
 
 
 # --- orders -----------------------------------------------------------------------------------------

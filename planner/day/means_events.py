@@ -51,7 +51,8 @@ def person_back(board: Board, event: Event) -> str:
 def _absent(board: Board, table: str, column: str, event: Event) -> tuple[datetime, datetime]:
     begin, end = event.since or event.at, event.until
     if end is None:
-        raise Refused(f"Say until when {event.subject} is away; as well as you know, it can be changed later.")
+        is_what = "down" if table == "downtime" else "away"
+        raise Refused(f"Say until when {event.subject} is {is_what}; as well as you know, it can be changed later.")
     if end <= begin:
         raise Refused(f"{end:{MINUTE}} is not after {begin:{MINUTE}}.")
     cells = {column: event.subject, "from": f"{begin:{MINUTE}}", "to": f"{end:{MINUTE}}", "reason": event.reason}
@@ -98,7 +99,7 @@ def van_missed(board: Board, event: Event) -> str:
     held = [name for name in _for_the_van(board, event.subject, day) if hold_step(board, *name, until, "van missed")]
     names = ", ".join(f"{batch} op {number}" for batch, number in held)
     told = (
-        f"{counted(len(held), 'batch', 'batches')} wait for the next: {names}."
+        f"{counted(len(held), 'batch waits', 'batches wait')} for the next: {names}."
         if held
         else "Nothing was to go with it."
     )
@@ -118,7 +119,7 @@ def _for_the_van(board: Board, supplier: str, day: object) -> list[tuple[str, in
             same = job.work.services[op.service].supplier == supplier and job.work.local(step.run_start).date() == day
             name = (job.work.batches[op.batch].name, op.number)
             row = board.row(*name)
-            if same and (row is None or row["state"] not in ("out", "done")):
+            if same and (row is None or typed(row)["state"] not in ("out", "done")):
                 found.append(name)
     return found
 

@@ -13,7 +13,7 @@ from planner.verify import verify
 
 
 def breaches_of_move(store: Store, name: Name, machine: str, moment: datetime) -> list[str]:
-    """What breaks when a step of the accepted plan is put at a time on a machine and all else stays.
+    """What breaks when a step of the accepted plan is put at a time on a machine (where none is named, its own) and all else stays.
 
     It is the step as it is, shifted; timing it again afterwards mends what it breaks.
     """
@@ -23,8 +23,10 @@ def breaches_of_move(store: Store, name: Name, machine: str, moment: datetime) -
     job = stored_job(store, plan)
     at = job.work.places.get(name)
     old = job.plan.step_of().get(-1 if at is None else at)
-    index = next((i for i, m in enumerate(job.work.machines) if m.name == machine), None)
-    if old is None or index is None:
+    if old is None:
+        return []
+    index = next((i for i, m in enumerate(job.work.machines) if m.name == machine), None) if machine else old.machine
+    if index is None:
         return []
     local = job.work.local(old.start)
     by = (moment - local.replace(tzinfo=None)) // timedelta(minutes=1)

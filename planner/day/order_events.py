@@ -7,10 +7,11 @@ from planner.counted import counted
 from planner.day.board import Board, typed
 from planner.day.components import add_stock, alive, finished, take_out
 from planner.day.happening import Event
-from planner.day.holding import hold_step, let_go
+from planner.day.holding import go_back, hold_step
 from planner.day.refusal import Refused
 from planner.day.release import planned_work
 from planner.intake.convert import Unfit, due
+from planner.store import Entry
 from planner.store.sheets import StoredRow
 from planner.work import Begun
 
@@ -94,7 +95,7 @@ def hold(board: Board, event: Event) -> str:
     order = _open_order(board, event)
     if event.until is None:
         raise Refused(f"Say until when order {event.subject} is held: the day on which to look at it again.")
-    reason = _hold_reason(order)
+    reason = f"order {order['order']} held"
     held = [name for name in _next_steps(board, event.subject) if hold_step(board, *name, event.until, reason)]
     return (
         f"Order {event.subject} is held until {event.until:%Y-%m-%d %H:%M}: {counted(len(held), 'batch', 'batches')}."
@@ -103,20 +104,23 @@ def hold(board: Board, event: Event) -> str:
 
 def unhold(board: Board, event: Event) -> str:
     """An order that was held goes on."""
-    reason = _hold_reason(board.known("orders", event.subject))
-    rows = [r for r in board.draft.rows("pins") if r["reason"] == reason]
-    if not rows:
-        raise Refused(f"Order {event.subject} is not held.")
-    for row in rows:
-        if any(row[column] for column in ("machine", "person", "not_machines")):
-            board.draft.put(row, {"not_before": "", "reason": ""})
-        else:
-            let_go(board, row["batch"], int(row["operation"]))
-    return f"Order {event.subject} goes on: {counted(len(rows), 'batch', 'batches')}."
+    board.known("orders", event.subject)
+    decided = [
+        c for entry in _holds(board, event.subject) for c in board.writing.changes(entry.id) if c.sheet == "pins"
+    ]
+    freed = {change.row for change in reversed(decided) if go_back(board, change)}
+    if not freed:
+        raise Refused(f"Order {event.subject} is not held. A single step that is held: 'batchwright decide DB lift'.")
+    return f"Order {event.subject} goes on: {counted(len(freed), 'batch', 'batches')}."
 
 
-def _hold_reason(order: StoredRow) -> str:
-    return f"order {order['order']} held"
+def _holds(board: Board, order: str) -> list[Entry]:
+    """What held an order since it last went on, and was not undone, the first first."""
+    found: list[Entry] = []
+    for entry in board.writing.entries("event"):
+        if entry.undone_by is None and entry.what in ("hold", "unhold") and entry.data.get("subject") == order:
+            found = [*found, entry] if entry.what == "hold" else []
+    return found
 
 
 def _next_steps(board: Board, order: str) -> list[tuple[str, int]]:
@@ -141,7 +145,8 @@ def cancel(board: Board, event: Event) -> str:
         board.draft.drop(board.known("batches", name))
     left = [name for name in own if name not in dropped]
     told = f" Dropped: {', '.join(dropped)}." if dropped else ""
-    told += f" Released batches {', '.join(left)} now go to stock or to other orders." if left else ""
+    batches = "batch {} now goes" if len(left) == 1 else "batches {} now go"
+    told += f" Released {batches.format(', '.join(left))} to stock or to other orders." if left else ""
     return f"Order {event.subject} is cancelled.{told}"
 
 

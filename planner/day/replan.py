@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from planner import worktime
 from planner.day.board import typed
 from planner.day.clock import move_on
+from planner.day.setting import setup_left
 from planner.decided import in_decided_order
 from planner.intake import shop_of
 from planner.main_job import Job, document_of, plan_shop, plan_source, verified, work_of
@@ -84,33 +84,13 @@ def _up_to_now(store: Store, who: str, at: datetime) -> tuple[Entry, Shop, Store
 
 
 def _bring_up(writing: Writing, at: datetime) -> Note:
-    """Move the plan start on, and count down what is being set by the attended minutes since."""
+    """Move the plan start on, and count down what is being set."""
     shop = writing.draft.shop()
-    since = _last_time(writing)
-    starts = {(e.data["batch"], e.data["operation"]): e.at for e in writing.entries("booking") if e.what == "start"}
     for row in writing.draft.rows("progress"):
-        values = typed(row)
-        if values["state"] != "running" or not values["setup_left_min"]:
-            continue
-        begun = max(since, starts.get((values["batch"], values["operation"]), since))
-        left = values["setup_left_min"] - _attended(shop, values["machine"], begun, at)
-        writing.draft.put(row, {"setup_left_min": max(1, left)}, lasting=True)
+        if typed(row)["state"] == "running" and typed(row)["setup_left_min"]:
+            writing.draft.put(row, {"setup_left_min": setup_left(writing, shop, row, at)}, lasting=True)
     move_on(writing.draft, at)
     return Note("The tables were brought up to now for a plan.")
-
-
-def _last_time(writing: Writing) -> datetime:
-    """When setting was last counted down."""
-    return [e.at for e in writing.entries() if e.what in ("taken in", "from now")][-1]
-
-
-def _attended(shop: Shop, machine: str, begin: datetime, end: datetime) -> int:
-    """Attended minutes of a machine from one local moment to another."""
-    zone = shop.settings.zone
-    start = worktime.to_utc(begin, zone)
-    hours = worktime.hours_of(shop.calendars[shop.machines[machine].calendar], zone, start).attended
-    last = worktime.minute_of(end, zone, start)
-    return sum(max(0, min(b, last) - max(a, 0)) for a, b in hours)
 
 
 def _kept(store: Store, who: str, at: datetime, job: Job, entry: Entry) -> Candidate:

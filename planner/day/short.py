@@ -37,6 +37,6 @@ def short_words(board: Board, before: OpenBatch) -> str:
     share = yield_of(board.shop.parts[before.part].yield_percent)
     start = start_quantity(short, share, board.shop.settings.confidence_percent)
     return (
-        f"{short} of {before.part} are short now. A top-up batch while the machine is still set: "
+        f"{short} of {before.part} {'is' if short == 1 else 'are'} short now. A top-up batch while the machine is still set: "
         f"event top-up {before.number} --quantity {start}."
     )

@@ -113,10 +113,14 @@ def _machine_for(board: Board, booking: Booking, step: Operation) -> str:
     """The machine named, pinned, or the only one."""
     able = [a.machine for a in step.alternatives]
     pin = board.draft.find("pins", batch=booking.batch, operation=booking.operation)
+    barred = typed(pin)["not_machines"] if pin else ()
+    able = [machine for machine in able if machine not in barred] or able
     machine = booking.machine or (pin["machine"] if pin else "") or (able[0] if len(able) == 1 else "")
     if not machine:
         raise Refused(f"Say on which machine {booking.name} is: {' or '.join(able)}.")
     board.known("machines", machine)
+    if machine in barred:
+        raise Refused(f"{booking.name} is not to go on {machine}: lift that first.")
     if machine not in able:
         raise Refused(f"{machine} cannot do {booking.name}: {' or '.join(able)} can.")
     return machine
@@ -131,9 +135,8 @@ def _machine_free(board: Board, booking: Booking, machine: str) -> None:
             )
     for down in map(typed, board.draft.rows("downtime")):
         if down["machine"] == machine and down["from"] <= board.at < down["to"]:
-            raise Refused(
-                f"{machine} is down until {down['to']:{MINUTE}} ({down['reason']}): say that it runs again first."
-            )
+            why = f" ({down['reason']})" if down["reason"] else ""
+            raise Refused(f"{machine} is down until {down['to']:{MINUTE}}{why}: say that it runs again first.")
     left = [e for e in board.bookings if e.data.get("left_machine") == machine]
     board.not_before(left[-1] if left else None, f"{machine} was busy with other work until it was free")
 

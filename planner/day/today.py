@@ -157,7 +157,9 @@ class _Look:
         places = self.work.places
         states = {places[name]: row["state"] for name, row in self.booked.items() if name in places}
         begun = {op for op, state in states.items() if state in ("running", "out")}
-        return self.days.waits.between(self.minute, until, begun, {op for op, state in states.items() if state == "done"})
+        return self.days.waits.between(
+            self.minute, until, begun, {op for op, state in states.items() if state == "done"}
+        )
 
     def end_of_working_days(self) -> int:
         """The midnight that ends the next working days of the shop calendar; without one, of the next days."""

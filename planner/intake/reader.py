@@ -175,6 +175,21 @@ def records_of(data: bytes, file: str) -> list[Record]:
     return _records(_text(data, file), file)
 
 
+def cells_of(data: bytes, file: str) -> list[dict[str, str]]:
+    """Rows of a CSV file as text by heading, in small letters, whatever the headings are.
+
+    Raises
+    ------
+    Unreadable
+        When it is no CSV file, or with a fault for each row that has not as many cells as the heading.
+    """
+    (_, heading), *body = records_of(data, file) or [(1, [])]
+    wrong = [_wrong_count(file, number, cells, heading) for number, cells in body if len(cells) != len(heading)]
+    if wrong:
+        raise Unreadable(*wrong)
+    return [dict(zip(map(str.casefold, heading), cells, strict=True)) for _, cells in body]
+
+
 def _text(data: bytes, file: str) -> str:
     """The file's text, its byte-order mark taken off."""
     save = "Open it in the spreadsheet and save it as 'CSV UTF-8'."

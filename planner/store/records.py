@@ -15,6 +15,7 @@ from planner.store.draft import Change, Draft
 from planner.store.sheets import TABLE, Cells, Sheet, Sheets, StoredRow, with_rows
 
 MINUTE = "%Y-%m-%d %H:%M"  # how a moment stands in a table
+LARGEST = 2**31 - 1  # of the numbers of entries, rows and plans: what every kind of database can be asked for
 
 
 @dataclass(frozen=True)
@@ -44,8 +45,11 @@ class Note:
 
 
 @dataclass(frozen=True)
-class StoredPlan:
-    """``entry``: the last entry in the tables that it was made for. ``state``: 'waiting', 'accepted' or 'refused'."""
+class PlanLine:
+    """What is said of a plan. ``entry``: the last entry in the tables that it was made for.
+
+    ``state``: 'waiting', 'accepted' or 'refused'; ``decided``: the entry that accepted or refused it.
+    """
 
     id: int
     entry: int
@@ -53,6 +57,12 @@ class StoredPlan:
     who: str
     state: str
     decided: int | None
+
+
+@dataclass(frozen=True)
+class StoredPlan(PlanLine):
+    """A plan with its document, which may be large."""
+
     document: str
 
 
@@ -94,10 +104,15 @@ def entries_in(
     if kind is not None:
         query = query.where(schema.entries.c.kind == kind)
     if number is not None:
-        query = query.where(schema.entries.c.id == number)
+        query = query.where(schema.entries.c.id == _asked(number))
     if last is not None:
         query = query.limit(last)
     return [entry_of(row._mapping) for row in connection.execute(query)][::-1]
+
+
+def _asked(number: int) -> int:
+    """A number of an entry, a row or a plan that a database can be asked for; nothing has the ones beyond."""
+    return max(0, min(number, LARGEST))
 
 
 def entry_of(row: Any) -> Entry:
@@ -111,21 +126,33 @@ def changes_in(connection: Connection, condition: sa.ColumnElement[bool]) -> lis
 
 
 def history_of(connection: Connection, row: int) -> list[tuple[Entry, Change]]:
+    row = _asked(row)
     query = sa.select(schema.changes.c.entry).where(schema.changes.c.row == row).order_by(schema.changes.c.id)
     numbers = connection.scalars(query).all()
     entries = {n: entries_in(connection, None, number=n)[0] for n in set(numbers)}
     return list(zip([entries[n] for n in numbers], changes_in(connection, schema.changes.c.row == row), strict=True))
 
 
-def plans_in(connection: Connection) -> list[StoredPlan]:
-    """Every plan, the first first."""
-    return [StoredPlan(**r._mapping) for r in connection.execute(sa.select(schema.plans).order_by(schema.plans.c.id))]
+def plans_in(connection: Connection) -> list[PlanLine]:
+    """Every plan without its document, the first first."""
+    p = schema.plans.c
+    query = sa.select(p.id, p.entry, p.made, p.who, p.state, p.decided).order_by(p.id)
+    return [PlanLine(**r._mapping) for r in connection.execute(query)]
+
+
+def plan_in(connection: Connection, number: int) -> StoredPlan | None:
+    """A plan by its number."""
+    return _first_plan(connection, sa.select(schema.plans).where(schema.plans.c.id == _asked(number)))
 
 
 def last_plan_in(connection: Connection, state: str) -> StoredPlan | None:
     """The plan that came into a state last, without reading the documents of all others."""
     p = schema.plans.c
     query = sa.select(schema.plans).where(p.state == state).order_by(p.decided.desc(), p.id.desc()).limit(1)
+    return _first_plan(connection, query)
+
+
+def _first_plan(connection: Connection, query: sa.Select[Any]) -> StoredPlan | None:
     row = connection.execute(query).first()
     return None if row is None else StoredPlan(**row._mapping)
 
@@ -155,14 +182,23 @@ def save(connection: Connection, draft: Draft, who: str, at: datetime, kind: str
     }  # fmt: skip
     number = connection.execute(sa.insert(schema.entries).values(**values)).inserted_primary_key[0]  # type: ignore[index]
     if note.undoes is not None:
-        e = schema.entries.c
-        connection.execute(sa.update(schema.entries).where(e.undone_by == note.undoes).values(undone_by=None))
-        connection.execute(sa.update(schema.entries).where(e.id == note.undoes).values(undone_by=number))
+        _take_back(connection, note.undoes, number)
     if note.decides is not None:
         decide(connection, *note.decides, number)
     for change in draft.changes():
         _save_change(connection, number, change)
     return entry_of({"id": number, **values})
+
+
+def _take_back(connection: Connection, entry: int, by: int) -> None:
+    """An entry does not stand any more; what it had taken back itself stands again, and so on alternately."""
+    e = schema.entries.c
+    taken: int | None = entry
+    undone_by: int | None = by
+    while taken is not None:
+        connection.execute(sa.update(schema.entries).where(e.id == taken).values(undone_by=undone_by))
+        undone_by = taken if undone_by is None else None
+        taken = connection.scalar(sa.select(e.undoes).where(e.id == taken))
 
 
 def decide(connection: Connection, plan: int, state: str, decided: int | None) -> None:

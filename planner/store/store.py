@@ -24,12 +24,14 @@ from planner.store.records import (
     MINUTE,
     Entry,
     Note,
+    PlanLine,
     StoredPlan,
     changes_in,
     decide,
     entries_in,
     history_of,
     last_plan_in,
+    plan_in,
     plans_in,
     save,
     sheets_in,
@@ -116,10 +118,15 @@ class Store:
         with self._database.reading() as connection:
             return history_of(connection, row)
 
-    def plans(self) -> list[StoredPlan]:
-        """Every plan that was kept, the first first."""
+    def plans(self) -> list[PlanLine]:
+        """Every plan that was kept, without its document, the first first."""
         with self._database.reading() as connection:
             return plans_in(connection)
+
+    def plan(self, number: int) -> StoredPlan | None:
+        """A plan by its number; None where there is none."""
+        with self._database.reading() as connection:
+            return plan_in(connection, number)
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
@@ -194,12 +201,21 @@ class Writing:
         """Entries that changed the row again after ``change``."""
         return [e for e, c in history_of(self._connection, change.row) if c.version > change.version]
 
-    def plans(self) -> list[StoredPlan]:
-        return plans_in(self._connection)
+    def history(self, row: int) -> list[tuple[Entry, Change]]:
+        """Every change of one row, the first first."""
+        return history_of(self._connection, row)
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
         return last_plan_in(self._connection, "accepted")
+
+    def waiting(self) -> StoredPlan | None:
+        """The last plan that waits for a decision; None without one."""
+        return last_plan_in(self._connection, "waiting")
+
+    def plan(self, number: int) -> StoredPlan | None:
+        """A plan by its number; None where there is none."""
+        return plan_in(self._connection, number)
 
     def keep_plan(self, document: str, who: str, entry: int) -> int:
         """Keep a plan, waiting for a decision, that was made for the tables as of an entry; its number."""

@@ -40,7 +40,7 @@ async function send(record) {
       said.breaks.length ? el("details", { class: "fold", open: true }, el("summary", {}, "As the plan stands, that breaks"), el("ul", { class: "plain" }, ...said.breaks.map((line) => el("li", {}, line)))) : null,
       said.changes ? el("p", {}, "Timed again:") : null,
       said.changes ? el("ul", { class: "plain" }, ...said.changes.map((line) => el("li", {}, line))) : null,
-      el("p", {}, said.plan ? el("a", { href: "/today" }, `Plan ${said.plan} waits: look at it and decide`) : "No plan was kept."),
+      el("p", {}, said.plan ? el("a", { href: "/today" }, `Plan ${said.plan} waits: look at it and decide`) : said.note),
     );
   } catch (fault) {
     told.replaceChildren(el("ul", { class: "faults" }, el("li", {}, fault.message)));
