@@ -58,7 +58,10 @@ def test_today_says_what_is_late_and_what_is_not_booked(shop: Day, client: TestC
     assert now["now"] == "2026-03-23 16:00"
     assert [(s["batch"], s["operation"]) for s in now["missing"] if s["what"] == "should be done"][:1] == [("B-1", 10)]
     assert {e["what"] for e in now["entries"]} >= {"good", "down"}
+    waiting = {whom["kind"]: whom["waits"] for whom in now["waiting"]}
+    assert {"since", "until", "behind", "order", "late", "binds"} <= waiting["machine"][0].keys()
     page = client.get("/today").text
+    assert "What waits for whom" in page and f"{waiting['machine'][0]['batch']} op" in page
     assert "should be done" in page and "L2 is down" in page
     assert 'href="/today"' in client.get("/").text
 
@@ -288,6 +291,26 @@ def test_a_count_is_booked_with_a_thumb(page: tuple[Page, str], shop: Day) -> No
     assert view.input_value("#who") == "Ben"
     assert fits_sideways(view)
     shot(view, "booking")
+
+
+def test_whoever_starts_a_step_is_asked_and_refused_where_they_are_needed_elsewhere(
+    page: tuple[Page, str], shop: Day
+) -> None:
+    """Ada is setting M1; Ben, who has said his name, is taken to do it himself."""
+    view, address = page
+    view.goto(f"{address}/booking?at=L2")
+    view.fill("#who", "Ben")
+    view.press("#who", "Tab")
+    first = view.locator("form.book", has=view.get_by_role("button", name="Start")).first
+    assert first.locator("select[name=person]").input_value() == "Ben"
+    first.locator("select[name=person]").select_option("Ada")
+    first.get_by_role("button", name="Start").click()
+    view.locator("#faults", has_text="Ada is setting batch B-2 operation 20 on M1").wait_for()
+    shot(view, "booking-refused")
+    first.locator("select[name=person]").select_option("Ben")
+    first.get_by_role("button", name="Start").click()
+    view.get_by_text("is outside the hours of Ben.").wait_for()
+    assert fits_sideways(view)
 
 
 def test_today_can_be_read_and_a_booking_undone_there(page: tuple[Page, str], shop: Day) -> None:

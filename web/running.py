@@ -62,7 +62,8 @@ class Report:
     parts: list[Any] = field(default_factory=list)
     failure: str = ""
     looked: float = field(default_factory=time.monotonic)
-    asked: bool = False
+    asked: bool = False  # to stop
+    forced: bool = False
     _over: threading.Event = field(default_factory=threading.Event)
 
     def ask_to_stop(self) -> None:
@@ -75,6 +76,7 @@ class Report:
 
     def _see_it_stop(self) -> None:
         if not self._over.wait(STOPS_SEC):
+            self.forced = True
             self.worker.kill()
 
     def end(self, state: str) -> None:
@@ -196,5 +198,5 @@ def _ended(report: Report, how: Ended, then: Callable[[Any], None] | None) -> No
 def _died(report: Report) -> None:
     code = WORKERS.lost(report.worker)
     how = f"signal {-code}" if code < 0 else f"code {code}"
-    report.failure = FORCED.format(seconds=STOPS_SEC) if report.asked else DIED.format(how=how)
+    report.failure = FORCED.format(seconds=STOPS_SEC) if report.forced else DIED.format(how=how)
     report.end(FAILED)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from planner.answers.rows import as_row
-from planner.answers.whom import WaitedFor
+from planner.answers.whom import Wait, WaitedFor
 from planner.cli.arguments import AsJson, At, StoreDb
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.rows import entry_row
@@ -21,6 +21,7 @@ TITLES = {
 
 
 WAITS_SHOWN = 3  # for each that is waited for
+WAIT_HEADS = ("waits for", "what waits", "since", "until", "behind", "holds up")
 
 
 def today(db: StoreDb, at: At = None, as_json: AsJson = False) -> None:
@@ -37,15 +38,15 @@ def today(db: StoreDb, at: At = None, as_json: AsJson = False) -> None:
 
 def show_today(found: Today) -> None:
     """A table for each question that has an answer."""
-    say(f"As booked up to {found.now}")
+    say(f"As of {found.now}")
     if found.late:
         rows = [(o.order, o.customer, o.due, o.expected, "late" if o.late else "nearly", o.why) for o in found.late]
         show_table("late, or nearly", ("order", "customer", "due", "expected", "", "why"), rows)
+    if found.binding:
+        binding = [_wait_row(whom, wait) for whom, wait in found.binding]
+        show_table(f"what makes orders late, or nearly, to {found.waiting_until}", WAIT_HEADS, binding)
     if found.waiting:
-        title = f"what waits for whom, to {found.waiting_until} (! makes an order late, or nearly)"
-        show_table(
-            title, ("for", "what waits", "since", "until", "behind", "holds up"), list(_wait_rows(found.waiting))
-        )
+        show_table(f"all that waits, to {found.waiting_until}", WAIT_HEADS, list(_wait_rows(found.waiting)))
     for name, title in TITLES.items():
         _show_steps(title, getattr(found, name))
 
@@ -53,12 +54,19 @@ def show_today(found: Today) -> None:
 def _wait_rows(waiting: Sequence[WaitedFor]) -> Iterator[Sequence[object]]:
     """The first of each; how many more there are is said."""
     for whom in waiting:
-        name = f"{whom.name} ({whom.kind})" if whom.name else str(whom.kind)
-        for w in whom.waits[:WAITS_SHOWN]:
-            holds = f"{'! ' if w.binds else ''}{w.order}, {w.late}" if w.order else "for stock"
-            yield name, f"{w.batch} op {w.operation} {w.description}, {w.part}", w.since, w.until, w.behind, holds
+        yield from (_wait_row(whom, wait) for wait in whom.waits[:WAITS_SHOWN])
         if len(whom.waits) > WAITS_SHOWN:
-            yield name, f"and {len(whom.waits) - WAITS_SHOWN} more", "", "", "", ""
+            yield _whom(whom), f"and {len(whom.waits) - WAITS_SHOWN} more", "", "", "", ""
+
+
+def _wait_row(whom: WaitedFor, wait: Wait) -> Sequence[object]:
+    holds_up = f"{wait.order}, {wait.late}" if wait.order else "for stock"
+    what = f"{wait.batch} op {wait.operation} {wait.description}, {wait.part}"
+    return _whom(whom), what, wait.since, wait.until, wait.behind, holds_up
+
+
+def _whom(whom: WaitedFor) -> str:
+    return f"{whom.name} ({whom.kind})" if whom.name else str(whom.kind)
 
 
 def _show_steps(title: str, lines: Sequence[StepLine]) -> None:

@@ -13,7 +13,7 @@ from threading import Lock
 
 from planner.answers.leeway import Rooms
 from planner.answers.orders import OrderRow, orders
-from planner.answers.whom import SOON_MIN, WaitedFor, Waits
+from planner.answers.whom import SOON_MIN, Wait, WaitedFor, Waits
 from planner.answers.wording import DAY_MIN, local_text
 from planner.day.board import typed
 from planner.day.clock import now_in
@@ -69,6 +69,12 @@ class Today:
     not_yet: tuple[StepLine, ...]  # could begin, but there is no need to today
     next_vans: tuple[StepLine, ...]
     entries: tuple[Entry, ...]  # of today, the last first
+
+    @property
+    def binding(self) -> list[tuple[WaitedFor, Wait]]:
+        """The waits that make orders late, or nearly, the latest order first."""
+        found = [(whom, wait) for whom in self.waiting for wait in whom.waits if wait.binds]
+        return sorted(found, key=lambda both: (-(both[1].late_min or 0), both[1].order, both[1].until_min))
 
 
 class Days:
