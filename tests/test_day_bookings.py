@@ -85,6 +85,7 @@ def test_a_step_is_not_done_before_it_was_started(day: Day) -> None:
 
 def test_a_step_starts_with_the_setup_that_its_machine_asks_for(day: Day) -> None:
     """L2 stands with bar 40: 30 min base and 5 from bar 40 to bar 40; L1 asks 40 and 20 from bar 32."""
+    day.book("setup done", "B-2", 20)
     day.book("start", "O-1/GR-120-1", 10, machine="L2", person="Ada")
     assert day.step("O-1/GR-120-1", 10)["setup_left_min"] == "35"
     assert (day.row("machines", machine="L2")["on_part"], day.row("machines", machine="L2")["on_operation"]) == (

@@ -6,8 +6,10 @@ import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
+import run_tasks
 from days import Day, at
 from fastapi.testclient import TestClient
 from intake_folders import TINY_SHOP
@@ -17,6 +19,7 @@ from playwright.sync_api import Browser, Page
 from planner.day import acceptance, clock
 from planner.store import Note, Store, Writing
 from planner.store.folder import take_in
+from planner.verify import verify
 from web.app import create_store_app
 
 
@@ -55,7 +58,10 @@ def test_today_says_what_is_late_and_what_is_not_booked(shop: Day, client: TestC
     assert now["now"] == "2026-03-23 16:00"
     assert [(s["batch"], s["operation"]) for s in now["missing"] if s["what"] == "should be done"][:1] == [("B-1", 10)]
     assert {e["what"] for e in now["entries"]} >= {"good", "down"}
+    waiting = {whom["kind"]: whom["waits"] for whom in now["waiting"]}
+    assert {"since", "until", "behind", "order", "late", "binds"} <= waiting["machine"][0].keys()
     page = client.get("/today").text
+    assert "What waits for whom" in page and f"{waiting['machine'][0]['batch']} op" in page
     assert "should be done" in page and "L2 is down" in page
     assert 'href="/today"' in client.get("/").text
 
@@ -85,12 +91,17 @@ def test_a_booking_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: 
     assert client.post("/api/undo", json={"who": "Ben"}).status_code == 409
 
 
+def ended(client: TestClient, run: int) -> dict[str, Any]:
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    return now
+
+
 def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -> None:
     shop.happen("down", "M1", "09:00", until=shop.shop.settings.plan_start.replace(day=26))
     before = client.get("/api/lists").json()
     run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
-    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
-        time.sleep(0.05)
+    now = ended(client, run)
     assert now["state"] == "done", now["failure"]
     assert now["parts"][0]["words"]
     assert client.get("/api/lists").json() == before
@@ -99,6 +110,37 @@ def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -
     assert client.get("/api/lists").json() != before
     assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 200
     assert client.get("/api/lists").json() == before
+
+
+def test_a_plan_that_is_stopped_is_kept_as_good_as_it_is(shop: Day, client: TestClient) -> None:
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 600}).json()["run"]
+    while not client.get(f"/api/runs/{run}").json()["progress"]:
+        time.sleep(0.02)
+    client.post(f"/api/runs/{run}/stop")
+    now = ended(client, run)
+    assert (now["state"], now["parts"][0]["plan"]) == ("stopped", 2)
+    assert client.post("/api/accept", json={"who": "Ann", "number": 2}).status_code == 200
+    assert verify(shop.followed.work, shop.followed.plan) == []
+
+
+def test_while_a_plan_is_made_pages_answer_and_another_is_refused(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("web.day.planned_from_now", run_tasks.held_plan)
+    run = client.post("/api/replan", json={"who": "Ann"}).json()["run"]
+    second = client.post("/api/replan", json={"who": "Ben"})
+    assert (second.status_code, "is being worked out" in second.json()["error"]["detail"]) == (409, True)
+    for page in ("/", "/today", "/booking?at=L1", "/plan"):
+        assert client.get(page).status_code == 200
+    assert (
+        client.post(
+            "/api/bookings", json={"what": "good", "batch": "B-1", "operation": 10, "who": "Ben", "good": 1}
+        ).status_code
+        == 200
+    )
+    assert client.get(f"/api/runs/{run}").json()["state"] == "running"
+    client.post(f"/api/runs/{run}/stop")
+    assert ended(client, run)["state"] == "stopped"
 
 
 def test_an_event_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: TestClient) -> None:
@@ -253,6 +295,26 @@ def test_a_count_is_booked_with_a_thumb(page: tuple[Page, str], shop: Day) -> No
     shot(view, "booking")
 
 
+def test_whoever_starts_a_step_is_asked_and_refused_where_they_are_needed_elsewhere(
+    page: tuple[Page, str], shop: Day
+) -> None:
+    """Ada is setting M1; Ben, who has said his name, is taken to do it himself."""
+    view, address = page
+    view.goto(f"{address}/booking?at=L2")
+    view.fill("#who", "Ben")
+    view.press("#who", "Tab")
+    first = view.locator("form.book", has=view.get_by_role("button", name="Start")).first
+    assert first.locator("select[name=person]").input_value() == "Ben"
+    first.locator("select[name=person]").select_option("Ada")
+    first.get_by_role("button", name="Start").click()
+    view.locator("#faults", has_text="Ada is setting batch B-2 operation 20 on M1").wait_for()
+    shot(view, "booking-refused")
+    first.locator("select[name=person]").select_option("Ben")
+    first.get_by_role("button", name="Start").click()
+    view.get_by_text("is outside the hours of Ben.").wait_for()
+    assert fits_sideways(view)
+
+
 def test_today_can_be_read_and_a_booking_undone_there(page: tuple[Page, str], shop: Day) -> None:
     shop.book("good", "B-1", 10, "09:00", good=1)
     view, address = page
@@ -294,6 +356,25 @@ def test_what_happened_is_said_in_ten_seconds(page: tuple[Page, str], shop: Day)
     view.get_by_role("button", name="Enter it").click()
     view.locator("#status", has_text="M1 is down from 2026-03-23 09:30 to 2026-03-26 16:00.").wait_for()
     assert shop.row("downtime", machine="M1", reason="")["to"] == "2026-03-26 16:00"
+
+
+def test_a_plan_whose_process_dies_is_told_and_another_can_be_made(
+    page: tuple[Page, str], shop: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    view, address = page
+    view.goto(f"{address}/today")
+    view.fill("#who", "Ann")
+    monkeypatch.setattr("web.day.planned_from_now", run_tasks.dying_plan)
+    view.get_by_role("button", name="Plan from now").click()
+    view.locator("#faults", has_text="ended before its time (code 7)").wait_for()
+    assert not view.locator("#stop").is_visible()
+    shot(view, "plan-died")
+    monkeypatch.undo()
+    monkeypatch.setattr(clock, "wall_clock", lambda _: at("09:30"))
+    view.get_by_role("button", name="Plan from now").click()
+    view.get_by_role("button", name="Stop").click()
+    view.get_by_text("Plan 2 waits for a decision.").wait_for()
+    assert [p.state for p in shop.store.plans()] == ["accepted", "waiting"]
 
 
 def test_a_bar_is_dragged_and_the_plan_timed_again(shop: Day, chromium: Browser) -> None:

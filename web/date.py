@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date as Day
+from functools import partial
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
@@ -12,11 +13,11 @@ from planner.dates import SECONDS, Enquiry, Reply, dates
 from planner.dates.enquiry import check_question, usual_class
 from planner.dates.keeping import NewPart, keep, like, steps_of
 from planner.faults import DataFaults, QuestionFault
-from planner.main_job import PlanRefused
+from planner.main_job import Job, PlanRefused
 from web.asking import Started, job_of, place_of, told
-from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
+from web.worker import Telling
 
 
 class Question(BaseModel):
@@ -68,15 +69,7 @@ def add_date(router: APIRouter, site: Site) -> None:
         with_steps, _ = told(lambda: _enquiry(site, question))
         told(lambda: check_question(job.shop, with_steps))  # what is wrong with the question is said at once
 
-        def work(report: Report) -> None:
-            def tell(way: str, what: Reply | str) -> None:
-                report.part(
-                    {"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()}
-                )
-
-            found = dates(job, with_steps, seconds=question.seconds, sure=question.sure, tell=tell, stop=report.stopped)
-            report.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "notes": found.notes}})
-
+        work = partial(_found, job, with_steps, question.seconds, question.sure)
         what = f"A date for {question.pieces:,} of {question.part}"
         return Started(run=site.runs.start(what, work, (DataFaults, PlanRefused, QuestionFault)))
 
@@ -90,6 +83,16 @@ def add_date(router: APIRouter, site: Site) -> None:
         again = "plan from now on the Today page" if site.in_store else "plan again, with --keep,"
         note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: {again} to give it its place."
         return Kept(number=order.number, note=note)
+
+
+def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> None:
+    """Each answer is a part, as it is found, and what they rest on the last."""
+
+    def tell(way: str, what: Reply | str) -> None:
+        telling.part({"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()})
+
+    found = dates(job, enquiry, seconds=seconds, sure=sure, tell=tell, stop=telling.stopped)
+    telling.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "notes": found.notes}})
 
 
 def _enquiry(site: Site, question: Question) -> tuple[Enquiry, NewPart | None]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime
+from functools import partial
+from threading import Lock
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Request
@@ -18,24 +20,23 @@ from planner.day.clock import local_moment, moment_in
 from planner.day.deciding import decide_and_time
 from planner.day.decisions import HANDLERS as DECISIONS
 from planner.day.decisions import Decision
-from planner.day.differences import Differences, differences, words_against_accepted
+from planner.day.differences import Differences, differences
 from planner.day.events import HANDLERS as EVENTS
 from planner.day.events import happen
 from planner.day.happening import Event
 from planner.day.record import Booking
 from planner.day.refusal import Refused
-from planner.day.replan import plan_from_now
 from planner.day.station import OUTSIDE, Station, station
-from planner.day.today import Today, today
+from planner.day.today import Days, Today
 from planner.day.undo import undo
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
-from planner.search import Progress
 from planner.shop import Shop
-from planner.store import Entry, ShopPlace, Stale, Store, StoreFault
+from planner.store import Entry, ShopPlace, Stale, Store, StoredPlan, StoreFault
 from web.asking import Started
 from web.errors import NotHere
-from web.running import Report, Runs
+from web.replanning import planned_from_now
+from web.running import Runs
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -124,21 +125,22 @@ def add_day(router: APIRouter, site: Site) -> None:
     if place is None or site.shop is None or not site.in_store:
         return
     job = Job(site.shop, site.work, site.plan, site.accepted)
+    days, waiting = Days(job), _Waiting(job)
 
     add_entries(router, place, site.runs)
 
     @router.get("/today", include_in_schema=False)
     def today_page(request: Request) -> Response:
         with _told(), Store(place) as store:
-            found, waiting = today(store, job), _waiting(store, job)
-        context = {"page": site, "answer": found, "waiting": waiting, "seconds": SECONDS, "names": _names(job.shop)}
+            found, plan = days.today(store), waiting.plan(store)
+        context = {"page": site, "answer": found, "waiting": plan, "seconds": SECONDS, "names": _names(job.shop)}
         return TEMPLATES.TemplateResponse(request, "today.html", context)
 
     @router.get("/api/today", name="today")
     def today_json() -> Today:
         """What is late, not booked, to be started today or not yet."""
         with _told(), Store(place) as store:
-            return today(store, job)
+            return days.today(store)
 
     @router.get("/booking", include_in_schema=False)
     def booking_page(request: Request, at: str = "") -> Response:
@@ -205,18 +207,9 @@ def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
     @router.post("/api/replan", name="plan from now")
     def replan(planned: Planned) -> Started:
         """Start a plan from now on; what it changes comes as a part of the run, and it waits to be accepted."""
-
-        def work(report: Report) -> None:
-            def tell(now: Progress) -> None:
-                report.say(share=min(1.0, now.seconds / planned.seconds), phase=now.phase)
-
-            with Store(place) as store:
-                found = plan_from_now(
-                    store, planned.who, moment_in(store), seconds=planned.seconds, progress=tell, stop=report.stopped
-                )
-                words = words_against_accepted(store, found.job) if found.number is not None else ["No plan was found."]
-            report.part({"plan": found.number, "words": words})
-
+        with _told(), Store(place) as store:
+            at = moment_in(store)
+        work = partial(planned_from_now, place, planned.who, at, planned.seconds)
         return Started(run=runs.start("a plan from now on", work, EXPECTED))
 
     @router.post("/api/accept", name="accept a plan")
@@ -251,16 +244,29 @@ def _names(shop: Shop) -> dict[str, list[str]]:
     }  # fmt: skip
 
 
-def _waiting(store: Store, job: Job) -> dict[str, Any] | None:
-    """The last plan that waits for a decision, and what it changes; one that cannot be read can still be refused."""
-    plan = store.waiting()
-    if plan is None:
-        return None
-    try:
-        answer = differences(job, stored_job(store, plan))
-    except EXPECTED as fault:
-        answer = Differences((f"It cannot be read any more, so refuse it: {fault}",), (), ())
-    return {"number": plan.id, "who": plan.who, "answer": answer}
+class _Waiting:
+    """The last plan that waits for a decision, and what it changes against ``job``; found once for each that waits."""
+
+    def __init__(self, job: Job) -> None:
+        self._job = job
+        self._lock = Lock()
+        self._shown: dict[str, Any] | None = None
+
+    def plan(self, store: Store) -> dict[str, Any] | None:
+        plan = store.waiting()
+        if plan is None:
+            return None
+        with self._lock:
+            if self._shown is None or self._shown["number"] != plan.id:
+                self._shown = {"number": plan.id, "who": plan.who, "answer": self._changes(store, plan)}
+            return self._shown
+
+    def _changes(self, store: Store, plan: StoredPlan) -> Differences:
+        """One that cannot be read can still be refused."""
+        try:
+            return differences(self._job, stored_job(store, plan))
+        except EXPECTED as fault:
+            return Differences((f"It cannot be read any more, so refuse it: {fault}",), (), ())
 
 
 def _until(store: Store, moment: datetime | None) -> datetime | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import cached_property, partial
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
@@ -10,11 +10,13 @@ from starlette.responses import Response
 
 from planner.answers.rows import as_row
 from planner.capacity.limits import MOST, Limit, Limits, candidates, limits, with_savings
+from planner.plan import Plan
+from planner.work import Work
 from web.asking import Started
 from web.pages import JSON, as_json
-from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
+from web.worker import Telling
 
 SECONDS = 60.0
 SHOWN = 6  # rows of a week on the page
@@ -37,14 +39,19 @@ class _Found:
     def now(self) -> Limits:
         return limits(self._site.work, self._site.plan)
 
-    def work_out(self, report: Report, asked: Asked) -> None:
-        """A run: the answer is kept, and handed out as its one part."""
-        work, plan = self._site.work, self._site.plan
-        found = with_savings(
-            self.now, work, plan, most=asked.most, seconds=asked.seconds, tell=report.tell, stop=report.stopped
-        )  # fmt: skip
-        self.__dict__["now"] = found
-        report.part({"limits": as_row(found)})
+    def keep(self, worked_out: Limits) -> None:
+        """Those with the savings, from now on."""
+        self.__dict__["now"] = worked_out
+
+
+def _worked_out(now: Limits, work: Work, plan: Plan, asked: Asked, telling: Telling) -> Limits:
+    """With the savings; handed out as the one part too."""
+
+    found = with_savings(
+        now, work, plan, most=asked.most, seconds=asked.seconds, tell=telling.tell, stop=telling.stopped
+    )
+    telling.part({"limits": as_row(found)})
+    return found
 
 
 def add_limits(router: APIRouter, site: Site) -> None:
@@ -71,5 +78,5 @@ def add_limits(router: APIRouter, site: Site) -> None:
     @router.post("/api/limits/savings", name="what a tenth more saves")
     def start(asked: Asked) -> Started:
         """Plan again with a tenth more of the resources that look worst."""
-        run = site.runs.start("What a tenth more would save", lambda report: found.work_out(report, asked))
-        return Started(run=run)
+        work = partial(_worked_out, found.now, site.work, site.plan, asked)
+        return Started(run=site.runs.start("What a tenth more would save", work, then=found.keep))

@@ -1,13 +1,13 @@
-"""Work that takes longer than an answer may: one at a time, in a thread of its own, watched by polling.
+"""Work that takes longer than an answer may: one at a time, in a process of its own, watched by polling.
 
-The searches are compiled without the interpreter's lock, so that pages stay quick meanwhile. A page starts a run with a
-function of a :class:`Report`, which says how far it has got, hands out parts of the answer as they come and learns of
-the stop button; ``/api/runs/{number}?after=3`` tells the parts from the fourth on, and whether it has ended.
+A page starts a run with a function that gets a :class:`web.worker.Telling`: it says there how far it has got, hands out parts of
+the answer as they come and learns of the stop button. ``/api/runs/{number}?after=3`` tells the parts from the fourth on, and
+whether it has ended. The process is one of :mod:`web.workers`, so that pages stay quick whatever it does; when it dies, the run has
+failed and says so.
 """
 
 from __future__ import annotations
 
-import logging
 import threading
 import time
 from collections.abc import Callable
@@ -18,11 +18,19 @@ from fastapi import APIRouter
 from starlette.exceptions import HTTPException
 
 from web.errors import NotHere
+from web.worker import Ended, Work
+from web.workers import WORKERS, Worker
 
 KEPT = 20  # runs that can still be looked at
 LEFT_SEC = 3.0  # a run that nobody has looked at for so long makes way for another
 MAKES_WAY_SEC = 10.0  # within which it has to
+STOPS_SEC = 30.0  # within which a run that was asked to stop has to, before its process is ended by force
 RUNNING, DONE, STOPPED, FAILED = "running", "done", "stopped", "failed"
+DIED = (
+    "The process in which it was worked out has ended before its time ({how}). The accepted plan and what was booked are as "
+    "they were: start it again."
+)
+FORCED = "It did not stop within {seconds:.0f} s and was ended by force: nothing of it is kept. Start it again."
 
 
 @dataclass(frozen=True)
@@ -41,10 +49,12 @@ class Answer:
 
 @dataclass
 class Report:
-    """What a run tells while it works. Only its own thread writes; a list only grows, so that readers need no lock."""
+    """A run as the server knows it. Only the thread that listens to its process writes; a list only grows, so that readers need no
+    lock."""
 
     number: int
     what: str
+    worker: Worker
     began: float = field(default_factory=time.monotonic)
     ended: float | None = None
     state: str = RUNNING
@@ -52,27 +62,22 @@ class Report:
     parts: list[Any] = field(default_factory=list)
     failure: str = ""
     looked: float = field(default_factory=time.monotonic)
-    _asked: threading.Event = field(default_factory=threading.Event)
+    asked: bool = False  # to stop
+    forced: bool = False
     _over: threading.Event = field(default_factory=threading.Event)
 
-    def part(self, record: Any) -> None:
-        """Hand out a part of the answer: anything that JSON can hold."""
-        self.parts.append(record)
-
-    def say(self, **progress: Any) -> None:
-        """How far it has got."""
-        self.progress = progress
-
-    def tell(self, words: str, share: float) -> None:
-        """What it is at, and the share that is done; for the ``progress`` of a search."""
-        self.say(words=words, share=round(share, 3))
-
-    def stopped(self) -> bool:
-        """Has someone pressed the stop button? For the ``stop`` of a search."""
-        return self._asked.is_set()
-
     def ask_to_stop(self) -> None:
-        self._asked.set()
+        """End it soon; by force where it does not listen."""
+        if self.asked or self.state != RUNNING:
+            return
+        self.asked = True
+        self.worker.stop()
+        threading.Thread(target=self._see_it_stop, name=f"stop run {self.number}", daemon=True).start()
+
+    def _see_it_stop(self) -> None:
+        if not self._over.wait(STOPS_SEC):
+            self.forced = True
+            self.worker.kill()
 
     def end(self, state: str) -> None:
         self.ended, self.state = time.monotonic(), state
@@ -103,7 +108,13 @@ class Runs:
         self._runs: dict[int, Report] = {}
         self._lock = threading.Lock()
 
-    def start(self, what: str, work: Callable[[Report], None], expected: tuple[type[Exception], ...] = ()) -> int:
+    def start(
+        self,
+        what: str,
+        work: Work,
+        expected: tuple[type[Exception], ...] = (),
+        then: Callable[[Any], None] | None = None,
+    ) -> int:
         """Start a run and return its number.
 
         Parameters
@@ -111,9 +122,11 @@ class Runs:
         what
             For people: 'a date for 50 of GR-100A'.
         work
-            Does it, in a thread of its own.
+            Does it, in another process: a function of a module, with what it needs in a ``functools.partial``.
         expected
             Exceptions whose text is for the person at the screen; any other is a fault in the program.
+        then
+            Is given, here, what ``work`` gave back.
 
         Raises
         ------
@@ -127,11 +140,12 @@ class Runs:
                         409, f"{other.what} is being worked out. Wait for it, or stop it, then ask again."
                     )
             number = max(self._runs, default=0) + 1
-            report = Report(number, what)
+            report = Report(number, what, WORKERS.take())
+            report.worker.give(work, expected)
             self._runs[number] = report
             for old in sorted(self._runs)[:-KEPT]:
                 del self._runs[old]
-        threading.Thread(target=_run, args=(report, work, expected), name=f"run {number}", daemon=True).start()
+        threading.Thread(target=_follow, args=(report, then), name=f"run {number}", daemon=True).start()
         return number
 
     def report(self, number: int) -> Report:
@@ -157,17 +171,32 @@ class Runs:
             return report.answer(len(report.parts))
 
 
-def _run(report: Report, work: Callable[[Report], None], expected: tuple[type[Exception], ...]) -> None:
-    state = FAILED
+def _follow(report: Report, then: Callable[[Any], None] | None) -> None:
+    """Take down what a run tells until it has ended, or its process has."""
     try:
-        work(report)
-        state = STOPPED if report.stopped() else DONE
-    except expected as fault:
-        report.failure = str(fault)
-    except Exception:
-        logging.getLogger(__name__).exception("run %d, %s", report.number, report.what)
-        report.failure = (
-            "A fault in the program: it could not be worked out. The plan and the shop's tables are as they were."
-        )
+        for kind, what in report.worker.told():
+            if kind == "part":
+                report.parts.append(what)
+            elif kind == "say":
+                report.progress = what
+            else:
+                _ended(report, what, then)
+                return
     finally:
-        report.end(state)
+        if report.state == RUNNING:
+            _died(report)
+
+
+def _ended(report: Report, how: Ended, then: Callable[[Any], None] | None) -> None:
+    if then is not None and not how.failure:
+        then(how.result)
+    report.failure = how.failure
+    WORKERS.give_back(report.worker)
+    report.end(FAILED if how.failure else STOPPED if report.asked else DONE)
+
+
+def _died(report: Report) -> None:
+    code = WORKERS.lost(report.worker)
+    how = f"signal {-code}" if code < 0 else f"code {code}"
+    report.failure = FORCED.format(seconds=STOPS_SEC) if report.forced else DIED.format(how=how)
+    report.end(FAILED)

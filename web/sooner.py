@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from datetime import date as Day
+from functools import partial
+from typing import Any
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
@@ -21,9 +23,10 @@ from planner.levers import Lever, sooner, weighing
 from planner.levers.sooner import SECONDS
 from planner.main_job import Job, PlanRefused
 from web.asking import Started, job_of, told
-from web.running import Report
+from web.clock import Clock
 from web.site import Site
 from web.templating import TEMPLATES
+from web.worker import Telling
 
 
 class Question(BaseModel):
@@ -61,24 +64,27 @@ def add_sooner(router: APIRouter, site: Site) -> None:
         before = [row_of(change) for change in first]
         by_min = clock_of(job.shop).due(question.by)
 
-        def work(report: Report) -> None:
-            def found(lever: Lever) -> None:
-                report.part({"way": lever.row, "before": before})
-
-            levers = sooner(
-                job, number, by_min, seconds=question.seconds, stop=report.stopped, found=found,
-                progress=report.tell,
-            )  # fmt: skip
-            order = next(o for o in job.work.orders if o.number == number)
-            ready = order_finish(job.work, job.plan.step_of(), order)
-            report.part({
-                "all": [lever.row for lever in levers], "before": before, "weighing": weighing(job.shop.settings), "order": number,
-                "due": "" if question.part else site.clock.text(order.due_min), "wanted": site.clock.text(by_min),
-                "planned": "not planned" if ready is None else site.clock.text(ready),
-            })  # fmt: skip
-
+        work = partial(_ways, job, number, by_min, question.seconds, bool(question.part), before)
         what = f"Ways to have {number} sooner"
         return Started(run=site.runs.start(what, work, (AlterFaults, PlanRefused)))
+
+
+def _ways(
+    job: Job, number: str, by_min: int, seconds: float, enquiry: bool, before: list[dict[str, Any]], telling: Telling
+) -> None:
+    """Each way is a part, as it is found, and all in order the last."""
+
+    def found(lever: Lever) -> None:
+        telling.part({"way": lever.row, "before": before})
+
+    levers = sooner(job, number, by_min, seconds=seconds, stop=telling.stopped, found=found, progress=telling.tell)
+    clock, order = Clock(job.work), next(o for o in job.work.orders if o.number == number)
+    ready = order_finish(job.work, job.plan.step_of(), order)
+    telling.part({
+        "all": [lever.row for lever in levers], "before": before, "weighing": weighing(job.shop.settings), "order": number,
+        "due": "" if enquiry else clock.text(order.due_min), "wanted": clock.text(by_min),
+        "planned": "not planned" if ready is None else clock.text(ready),
+    })  # fmt: skip
 
 
 def _asked(site: Site, question: Question) -> tuple[Job, str, list[Alteration]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field, TypeAdapter
@@ -17,10 +18,10 @@ from planner.alter.replan import SECONDS
 from planner.answers.rows import as_row
 from planner.main_job import Job, PlanRefused
 from web.asking import Started, job_of, place_of, told
-from web.running import Report
 from web.site import Site
 from web.templating import TEMPLATES
 from web.whatif_chart import Compared, compared
+from web.worker import Telling
 
 MOST = 40  # changes in one question
 Texts = dict[str, str]  # a change as its kind and the text of each field
@@ -103,18 +104,18 @@ def add_whatif(router: APIRouter, site: Site) -> None:
         """Start planning a changed copy; the run's last part has the comparison and both plans' chart."""
         job, changes = _asked(site, question.changes)
 
-        def work(report: Report) -> None:
-            found = replan(
-                job, changes, seconds=question.seconds, stop=report.stopped,
-                progress=report.tell,
-            )  # fmt: skip
-            before, after = (Site(j.work, j.plan, j.shop) for j in (found.before, found.after))
-            picture = TypeAdapter(Compared).dump_python(compared(before, after), mode="json")
-            report.part({"answer": as_row(found.answer), "chart": picture})
-
+        work = partial(_compared, job, changes, question.seconds)
         return Started(run=site.runs.start("A question about what if", work, (AlterFaults, PlanRefused)))
 
     _add_named(router, site)
+
+
+def _compared(job: Job, changes: list[Alteration], seconds: float, telling: Telling) -> None:
+    """The one part has the answer and both plans on one chart."""
+    found = replan(job, changes, seconds=seconds, stop=telling.stopped, progress=telling.tell)
+    before, after = (Site(j.work, j.plan, j.shop) for j in (found.before, found.after))
+    picture = TypeAdapter(Compared).dump_python(compared(before, after), mode="json")
+    telling.part({"answer": as_row(found.answer), "chart": picture})
 
 
 def _add_named(router: APIRouter, site: Site) -> None:

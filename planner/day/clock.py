@@ -51,6 +51,11 @@ def _zone(sheets: Sheets | Draft) -> ZoneInfo:
     return ZoneInfo(row["value"] if row and row["value"] else Settings.zone)
 
 
+def now_in(sheets: Sheets | Draft) -> datetime:
+    """Local time in the shop, but not before what the tables tell."""
+    return max(wall_clock(sheets), state_moment(sheets))
+
+
 def moment_in(store: Store, at: datetime | None = None) -> datetime:
     """The moment of an entry: as given, else now, but not before what the tables tell.
 
@@ -60,9 +65,9 @@ def moment_in(store: Store, at: datetime | None = None) -> datetime:
         When the moment is still to come. In a shop whose plan starts ahead of the clock (a rehearsal) any is taken.
     """
     sheets = store.sheets()
-    clock, state = wall_clock(sheets), state_moment(sheets)
     if at is None:
-        return max(clock, state)
+        return now_in(sheets)
+    clock, state = wall_clock(sheets), state_moment(sheets)
     if at > clock + SLACK and state <= clock:
         raise Refused(f"{at:{MINUTE}} is still to come (it is {clock:{MINUTE}}): enter it when it has happened.")
     return at

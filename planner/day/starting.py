@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from planner.day.board import Board, typed
 from planner.day.components import issue
+from planner.day.hands import person_begins
 from planner.day.record import Booking
 from planner.day.refusal import Refused
 from planner.day.release import ensure_released
 from planner.explode.progress import needs_pieces
-from planner.shop import OpenBatch, Operation, Shop
+from planner.shop import OpenBatch, Operation
 from planner.store.records import MINUTE
 from planner.work import Begun
 
@@ -30,10 +31,10 @@ def start(board: Board, booking: Booking) -> str:
     _not_held(board, booking)
     machine = _machine_for(board, booking, step)
     _machine_free(board, booking, machine)
-    _person_can(board, booking, step)
     _equipment_free(board, booking, step)
-    told += issue(board, batch, step, needs_pieces(state))
     minutes = setup_minutes(board, batch.part, step, machine)
+    told += person_begins(board, booking, step, machine, minutes)
+    told += issue(board, batch, step, needs_pieces(state))
     before = state.row
     made_before = before is not None and bool(before.good or before.scrap)
     board.facts["good_before"] = before.good if before else 0
@@ -103,8 +104,9 @@ def _not_held(board: Board, booking: Booking) -> None:
     if until is not None and until > board.at:
         why = f" ({pin['reason']})" if pin["reason"] else ""
         raise Refused(f"{booking.name} is held until {until:{MINUTE}}{why}: lift that first.")
-    if booking.machine and pin["machine"] and pin["machine"] != booking.machine:
-        raise Refused(f"{booking.name} is pinned to {pin['machine']}: lift that first.")
+    for named, pinned in ((booking.machine, pin["machine"]), (booking.person, pin["person"])):
+        if named and pinned and named != pinned:
+            raise Refused(f"{booking.name} is pinned to {pinned}: lift that first.")
 
 
 def _machine_for(board: Board, booking: Booking, step: Operation) -> str:
@@ -137,20 +139,6 @@ def _machine_free(board: Board, booking: Booking, machine: str) -> None:
             raise Refused(f"{machine} is down until {down['to']:{MINUTE}}{why}: say that it runs again first.")
     left = [e for e in board.bookings if e.data.get("left_machine") == machine]
     board.not_before(left[-1] if left else None, f"{machine} was busy with other work until it was free")
-
-
-def _person_can(board: Board, booking: Booking, step: Operation) -> None:
-    if not booking.person:
-        return
-    board.known("people", booking.person)
-    skill = skill_for(board.shop, step)
-    if skill and skill not in board.shop.people[booking.person].skills:
-        raise Refused(f"{booking.person} does not have the skill '{skill}' that {booking.name} asks for.")
-
-
-def skill_for(shop: Shop, step: Operation) -> str | None:
-    """Who does a manual step, or sets a machine."""
-    return step.skill or (shop.groups[step.group].setup_skill if step.group else None)
 
 
 def _equipment_free(board: Board, booking: Booking, step: Operation) -> None:

@@ -1,23 +1,31 @@
-"""Today: what needs somebody's eye now, from the accepted plan and from what was booked since."""
+"""Today: what needs somebody's eye now, from the accepted plan and from what was booked since.
+
+An answer depends on the plan, on what was entered, and on the minute: :class:`Days` finds what is the plan's once, and the rest anew
+only when something was entered or the moment is another.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import cached_property
+from threading import Lock
 
 from planner.answers.leeway import Rooms
 from planner.answers.orders import OrderRow, orders
+from planner.answers.whom import SOON_MIN, Wait, WaitedFor, Waits
 from planner.answers.wording import DAY_MIN, local_text
 from planner.day.board import typed
-from planner.day.clock import state_moment
+from planner.day.clock import now_in
 from planner.main_job import Job
 from planner.plan import Step
 from planner.store import Entry, Store
 from planner.store.sheets import Sheets
 from planner.work import Begun, Kind, Operation
+from planner.worktime import midnight
 
-SOON_MIN = DAY_MIN  # ready less than a day before it is due: about to be late
 VAN_DAYS = 2
+WORKING_DAYS = 2  # after today, for what waits for whom
 
 
 @dataclass(frozen=True)
@@ -46,10 +54,15 @@ class StepLine:
 
 @dataclass(frozen=True)
 class Today:
-    """``now``: the moment up to which the tables tell what has happened. All but ``open_first_offs`` are of the accepted plan."""
+    """``now``: the moment that it is about. All but ``open_first_offs`` are of the accepted plan.
+
+    ``waiting``: what waits for whom, from now to the end (``waiting_until``) of the next working days.
+    """
 
     now: str
     late: tuple[LateOrder, ...]
+    waiting: tuple[WaitedFor, ...]
+    waiting_until: str
     open_first_offs: tuple[StepLine, ...]
     missing: tuple[StepLine, ...]  # planned to have begun or ended by now, and not booked
     starts: tuple[StepLine, ...]  # planned to begin by the end of today
@@ -57,35 +70,74 @@ class Today:
     next_vans: tuple[StepLine, ...]
     entries: tuple[Entry, ...]  # of today, the last first
 
+    @property
+    def binding(self) -> list[tuple[WaitedFor, Wait]]:
+        """The waits that make orders late, or nearly, the latest order first."""
+        found = [(whom, wait) for whom in self.waiting for wait in whom.waits if wait.binds]
+        return sorted(found, key=lambda both: (-(both[1].late_min or 0), both[1].order, both[1].until_min))
+
+
+class Days:
+    """Looks at the days of one accepted plan, with the shop as it was then; for pages, which ask from several threads."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.rooms = Rooms(job.work, job.plan)
+        self._lock = Lock()
+        self._sheets: tuple[int, Sheets] | None = None
+        self._found: tuple[tuple[int, datetime], Today] | None = None
+
+    @cached_property
+    def orders(self) -> list[OrderRow]:
+        return orders(self.job.work, self.job.plan)
+
+    @cached_property
+    def waits(self) -> Waits:
+        return Waits(self.job.work, self.job.plan, self.orders)
+
+    def today(self, store: Store, now: datetime | None = None) -> Today:
+        """What needs a look.
+
+        Parameters
+        ----------
+        store
+            Whose accepted plan it is.
+        now
+            Local moment; without, the present one, but not before what the tables tell.
+        """
+        with self._lock:
+            entry = store.entries(last=1)[0].id
+            if self._sheets is None or self._sheets[0] != entry:
+                self._sheets = entry, store.sheets()
+            at = now or now_in(self._sheets[1])
+            if self._found is None or self._found[0] != (entry, at):
+                self._found = (entry, at), self._look(store, self._sheets[1], at)
+            return self._found[1]
+
+    def _look(self, store: Store, sheets: Sheets, at: datetime) -> Today:
+        look = _Look(self, sheets, at)
+        entries = [e for e in store.entries(last=200) if e.at.date() == at.date() and e.kind != "plan"]
+        until = look.end_of_working_days()
+        return Today(
+            f"{at:%Y-%m-%d %H:%M}", tuple(look.late()), look.waiting(until), local_text(self.job.work.local(until - 1)),
+            tuple(look.first_offs()), tuple(look.missing()), tuple(look.starts()), tuple(look.not_yet()), tuple(look.vans()),
+            tuple(reversed(entries)),
+        )  # fmt: skip
+
 
 def today(store: Store, job: Job, now: datetime | None = None) -> Today:
-    """What needs a look.
-
-    Parameters
-    ----------
-    store, job
-        A store, and its accepted plan with the shop as it was then.
-    now
-        Local moment; without, that of the tables.
-    """
-    sheets = store.sheets()
-    at = now or state_moment(sheets)
-    look = _Look(job, sheets, at)
-    entries = [e for e in store.entries(last=200) if e.at.date() == at.date() and e.kind != "plan"]
-    return Today(
-        f"{at:%Y-%m-%d %H:%M}", tuple(look.late()), tuple(look.first_offs()), tuple(look.missing()), tuple(look.starts()),
-        tuple(look.not_yet()), tuple(look.vans()), tuple(reversed(entries)),
-    )  # fmt: skip
+    """What needs a look, once; see :meth:`Days.today`."""
+    return Days(job).today(store, now)
 
 
 class _Look:
-    def __init__(self, job: Job, sheets: Sheets, at: datetime) -> None:
-        self.job, self.work, self.sheets, self.at = job, job.work, sheets, at
+    def __init__(self, days: Days, sheets: Sheets, at: datetime) -> None:
+        self.days, self.job, self.work, self.sheets, self.at = days, days.job, days.job.work, sheets, at
         self.minute = round((at - self._local(0)) / timedelta(minutes=1))
         end_of_day = datetime.combine(at.date() + timedelta(days=1), datetime.min.time())
         self.midnight = self.minute + round((end_of_day - at) / timedelta(minutes=1))
         self.booked = {(r["batch"], int(r["operation"])): typed(r) for r in sheets.rows("progress")}
-        self.steps = sorted(job.plan.steps, key=lambda s: (s.start, s.run_end, s.operation))
+        self.steps = sorted(self.job.plan.steps, key=lambda s: (s.start, s.run_end, s.operation))
 
     def _local(self, minute: int) -> datetime:
         return self.work.local(minute).replace(tzinfo=None)
@@ -102,9 +154,32 @@ class _Look:
 
     def late(self) -> list[LateOrder]:
         """Late orders, and those that are ready less than a day before they are due."""
-        found: list[OrderRow] = [r for r in orders(self.work, self.job.plan) if r.late_min is not None]
+        found = [r for r in self.days.orders if r.late_min is not None]
         near = [r for r in found if r.late or ((r.late_min or 0) > -SOON_MIN and (r.expected_min or 0) > self.minute)]
         return [LateOrder(r.order, r.customer, r.due, r.expected, r.late, r.reason or r.waits_for) for r in near]
+
+    def waiting(self, until: int) -> tuple[WaitedFor, ...]:
+        """What waits for whom until then, without what was begun or done since the plan."""
+        places = self.work.places
+        states = {places[name]: row["state"] for name, row in self.booked.items() if name in places}
+        begun = {op for op, state in states.items() if state in ("running", "out")}
+        return self.days.waits.between(
+            self.minute, until, begun, {op for op, state in states.items() if state == "done"}
+        )
+
+    def end_of_working_days(self) -> int:
+        """The midnight that ends the next working days of the shop calendar; without one, of the next days."""
+        calendar = self.work.shop_calendar
+        if calendar is None:
+            return self.midnight + WORKING_DAYS * DAY_MIN
+        coming = (a for a, _ in self.work.move_calendars[calendar] if a >= self.midnight)
+        later: list[date] = []
+        for day in (self._local(a).date() for a in coming):
+            later += [] if day in later else [day]
+            if len(later) == WORKING_DAYS:
+                break
+        last = later[-1] if later else self.at.date()
+        return midnight(last + timedelta(days=1), self.work.zone, self.work.plan_start)
 
     def first_offs(self) -> list[StepLine]:
         """Steps on a machine whose first piece nobody has passed yet."""
@@ -154,7 +229,7 @@ class _Look:
             if step.machine is not None:
                 first.setdefault(step.machine, step)
         later = [s for s in first.values() if s.start >= self.midnight]
-        room = Rooms(self.work, self.job.plan).of([s.operation for s in later])
+        room = self.days.rooms.of([s.operation for s in later])
         found = []
         for step in later:
             need = room.get(step.operation)

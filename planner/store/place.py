@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 ShopPlace = Path | str  # a str is a database address such as postgresql://user@host/name
-_SQLITE_START = b"SQLite format 3\x00"
+NO_DATABASE = ("SQLITE_NOTADB", "SQLITE_CANTOPEN")
 
 
 def is_store(place: ShopPlace) -> bool:
-    """Is it a database, by its address or by how its file begins? Otherwise it is a folder of tables."""
+    """Is it a database, by its address or by what the file holds? Otherwise it is a folder of tables.
+
+    The file is looked at by SQLite alone: where a process that has the database open reads the file itself and closes it
+    again, the system takes away the locks that keep other processes from clearing up its log under its hands
+    (https://www.sqlite.org/howtocorrupt.html, section 2.2).
+    """
     if isinstance(place, str):
         return True
     try:
-        with place.open("rb") as file:
-            return file.read(len(_SQLITE_START)) == _SQLITE_START
+        if not place.is_file() or not place.stat().st_size:
+            return False
+        with closing(sqlite3.connect(f"{place.absolute().as_uri()}?mode=rw", uri=True)) as database:
+            database.execute("PRAGMA schema_version").fetchone()
     except OSError:
         return False
+    except sqlite3.DatabaseError as fault:  # in use just now, or damaged: a database all the same
+        return not getattr(fault, "sqlite_errorname", "").startswith(NO_DATABASE)
+    return True
 
 
 def database_address(place: ShopPlace) -> str:

@@ -71,6 +71,17 @@ if (happened) {
 
 const COUNTS = { good: "good", scrap: "scrap", rework: "rework", "came back": "scrap", "first-off failed": "scrap", finish: "good", stop: "good" };
 
+// Who says a name that is among the people is taken to do it themselves, until they say otherwise.
+function offerSelf() {
+  for (const choice of document.querySelectorAll("form.book select[name=person]")) {
+    if ([...choice.options].some((one) => one.value === who.value.trim())) choice.value = who.value.trim();
+  }
+}
+if (who) {
+  offerSelf();
+  who.addEventListener("change", offerSelf);
+}
+
 for (const form of document.querySelectorAll("form.book")) {
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -78,6 +89,7 @@ for (const form of document.querySelectorAll("form.book")) {
     const record = { what, batch: form.dataset.batch, operation: Number(form.dataset.operation), machine: what === "start" ? form.dataset.machine : "" };
     const pieces = form.elements.pieces ? form.elements.pieces.value : "";
     if (pieces !== "" && COUNTS[what]) record[COUNTS[what]] = Number(pieces);
+    if (form.elements.person) record.person = form.elements.person.value;
     if (event.submitter.dataset.tornDown) record.torn_down = true;
     send("/api/bookings", record, event.submitter);
   });
@@ -88,7 +100,7 @@ if (replan) {
   replan.addEventListener("click", async () => {
     let plan = null;
     const ended = await runFor(replan, "/api/replan", () => ({ who: name(), seconds: Number(replan.dataset.seconds) }),
-      (now) => (now.state === "running" ? `Planning, ${now.seconds.toFixed(0)} s ...` : ""), (found) => { plan = found.plan; });
+      (now) => (now.state === "running" ? `Planning, ${now.seconds.toFixed(0)} s, ${now.progress.phase ?? "getting ready"} ...` : ""), (found) => { plan = found.plan; });
     if (!ended) return;
     sessionStorage.setItem("batchwright-told", plan ? `Plan ${plan} waits for a decision.` : "No plan was found.");
     location.reload();

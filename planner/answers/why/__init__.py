@@ -37,7 +37,17 @@ from planner.verify import Breach
 from planner.verify.chain import verify_chains
 from planner.work import Begun, Order, Work
 
-__all__ = ["ChainRefused", "Unknown", "Why", "late_chains", "late_reasons", "why", "why_batch", "why_late"]
+__all__ = [
+    "ChainRefused",
+    "Unknown",
+    "Why",
+    "late_chains",
+    "late_reasons",
+    "sound_chains",
+    "why",
+    "why_batch",
+    "why_late",
+]
 
 
 class Unknown(LookupError):
@@ -110,6 +120,15 @@ def late_chains(work: Work, plan: Plan) -> list[tuple[Order, Chain]]:
     """Each late order that the plan has a time for, with its binding chain. Raises ``ChainRefused``."""
     found = list(_late(Facts(work, plan)))
     _checked(work, plan, [chain for _, chain in found])
+    return found
+
+
+def sound_chains(work: Work, plan: Plan, orders: Iterable[Order]) -> dict[int, Chain]:
+    """The binding chains of some orders, by the order's index; one that is wrong is left out."""
+    facts = Facts(work, plan)
+    found = {order.index: chain for order in orders if (chain := order_chain(facts, order)) is not None}
+    if verify_chains(work, plan, list(found.values())):
+        found = {order: chain for order, chain in found.items() if not verify_chains(work, plan, [chain])}
     return found
 
 

@@ -100,6 +100,11 @@ def _through(facts: Facts, step: Step, done: int) -> list[Part]:
 # --- what came before --------------------------------------------------------------------------
 
 
+def came(facts: Facts, step: Step) -> Source:
+    """The step before or the component that came last to a step."""
+    return _source(facts, step, arrivals(facts, step))
+
+
 def _source(facts: Facts, step: Step, coming: list[Arrival]) -> Source:
     """The step before or the component that came last; the plan start where there is neither."""
     op = facts.work.operations[step.operation]
