@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date as Day
 
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
 from starlette.responses import Response
 
-from planner.dates import SECONDS, Enquiry, Reply, dates
+from planner.booked import with_history
+from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.enquiry import check_question, usual_class
 from planner.dates.keeping import NewPart, keep, like, steps_of
 from planner.faults import DataFaults, QuestionFault
 from planner.main_job import PlanRefused
 from web.asking import Started, job_of, place_of, told
-from web.running import Report
+from web.running import KEPT, Report
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -40,6 +42,7 @@ class Keeping(Question):
     promise: Day | None = None
     hold_until: Day | None = None
     who: str = Field("", max_length=100)  # whose entry it is, in a store
+    run: int | None = None  # that answered the question: how sure the promise was is kept with the order
 
 
 class Kept(BaseModel):
@@ -49,6 +52,7 @@ class Kept(BaseModel):
 
 def add_date(router: APIRouter, site: Site) -> None:
     """The page, and what it sends."""
+    answers: dict[int, Dates] = {}  # of the last runs, by their number
 
     @router.get("/date", include_in_schema=False)
     def page(request: Request) -> Response:
@@ -65,6 +69,7 @@ def add_date(router: APIRouter, site: Site) -> None:
     def ask(question: Question) -> Started:
         """Start working a date out; its answers are parts of the run."""
         job = job_of(site)
+        job = replace(job, shop=told(lambda: with_history(site.folder, job.shop)))
         with_steps = told(lambda: _enquiry(site, question))
         told(lambda: check_question(job.shop, with_steps))  # what is wrong with the question is said at once
 
@@ -75,6 +80,9 @@ def add_date(router: APIRouter, site: Site) -> None:
                 )
 
             found = dates(job, with_steps, seconds=question.seconds, sure=question.sure, tell=tell, stop=report.stopped)
+            answers[report.number] = found
+            for old in sorted(answers)[:-KEPT]:
+                del answers[old]
             report.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "notes": found.notes}})
 
         what = f"A date for {question.pieces:,} of {question.part}"
@@ -86,7 +94,10 @@ def add_date(router: APIRouter, site: Site) -> None:
         place, shop = place_of(site), job_of(site).shop
         enquiry = told(lambda: _enquiry(site, order))
         new = told(lambda: _new_part(site, order))
-        told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who))
+        found = answers.get(order.run or 0)
+        if found is not None and (found.part_number, found.pieces) != (enquiry.part, enquiry.pieces):
+            found = None  # it answered another question
+        told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found))
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
         note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: plan again, with --keep, to give it its place."
         return Kept(number=order.number, note=note)

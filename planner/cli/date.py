@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date as Day
 from pathlib import Path
 from typing import Annotated
@@ -12,6 +13,7 @@ from typing import Annotated
 import typer
 
 from planner.answers.wording import late_text
+from planner.booked import with_history
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
@@ -82,11 +84,12 @@ def date(
         raise typer.BadParameter("an order needs a date: give --wanted or --promise")
     with plain_faults(as_json), stop_on_ctrl_c() as stop:
         job = open_plan(shop, plan_file)
+        job = replace(job, shop=with_history(shop, job.shop))
         new = _new_part(shop, job, part, as_part, steps)
         asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
         found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)
         if keep_as is not None:
-            keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who)
+            keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who, found)
     if as_json:
         say_json({"good": True, **found.plain(), "kept_as": keep_as})
         return
