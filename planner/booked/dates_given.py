@@ -34,6 +34,11 @@ class DateGiven:
     ready: datetime | None
     kept: bool | None
 
+    @property
+    def row(self) -> dict[str, Any]:
+        """As plain data for JSON."""
+        return {n: v.isoformat() if isinstance(v, date) else v for n, v in vars(self).items()}
+
 
 def dates_given(place: ShopPlace | None) -> tuple[DateGiven, ...]:
     """Every date that was given with a chance, the first first; none where there is no store. Orders that were cancelled are left out."""

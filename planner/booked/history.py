@@ -250,22 +250,26 @@ class _History:
         return planned if minutes > MANY_TIMES * planned > 0 else minutes
 
     def _batches(self) -> tuple[BookedBatch, ...]:
-        """Batches whose last step was booked done."""
+        """Batches that were booked from their first step to their last."""
+        begun = {b.step for b in self.bookings.all if b.what in ("start", "sent out")}
         found = []
         for (batch, number), booking in self.seen.done.items():
             method = self.methods.get((batch, number))
-            if method is None or self._last_number(method.part) != number:
+            if method is None:
                 continue
-            pieces = self.bookings.pieces(batch, booking.entry)
-            scrap = self.bookings.scrap(batch, booking.entry)
-            if 0 <= scrap <= pieces and pieces:
+            numbers = self._numbers(method.part)
+            if number != numbers[-1] or (batch, numbers[0]) not in begun:
+                continue
+            pieces, scrap = self.bookings.pieces(batch, booking.entry), self.bookings.scrap(batch, booking.entry)
+            if 0 <= scrap <= pieces > 0:
                 found.append(BookedBatch(method.part, pieces, scrap))
         return tuple(found)
 
-    def _last_number(self, part: str) -> int:
-        return [s.number for s in self.shop.routings[part].operations if s.kind != "wait"][-1]
+    def _numbers(self, part: str) -> tuple[int, ...]:
+        """Steps of a part that are booked."""
+        return tuple(s.number for s in self.shop.routings[part].operations if s.kind != "wait")
 
 
 def _near(hours: OpenTime, minute: int) -> bool:
     """Is a minute in the hours, or hardly beside them?"""
-    return hours.first_open(minute - BESIDE_MIN) <= minute + BESIDE_MIN
+    return hours.first_open(minute - BESIDE_MIN - 1) <= minute + BESIDE_MIN  # a window's end is closed already

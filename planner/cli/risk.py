@@ -11,7 +11,7 @@ import typer
 
 from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
-from planner.answers.rows import as_row, as_rows
+from planner.answers.rows import as_row
 from planner.booked import DateGiven, dates_given, record_of, with_history
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -43,7 +43,7 @@ def risk(
         with plain_faults(as_json):
             given = dates_given(shop)
         if as_json:
-            say_json({"good": True, "dates": as_rows(given), "record": list(record_of(given))})
+            say_json({"good": True, "dates": [g.row for g in given], "record": list(record_of(given))})
         else:
             show_record(given)
         return
