@@ -91,6 +91,17 @@ def shifts_on(calendar: shop.Calendar, day: date) -> list[tuple[time, time, bool
     return sorted(found)
 
 
+def window_on(day: date, start: time, end: time, zone: str, plan_start: datetime) -> Span | None:
+    """Minutes of a window that begins on a day, by the clock; ``end <= start`` is on the next day.
+
+    None where it lies wholly in the hour that the clock skips.
+    """
+    last = day if end > start else day + _DAY
+    a = minute_of(datetime.combine(day, start), zone, plan_start)
+    b = minute_of(datetime.combine(last, end), zone, plan_start)
+    return (a, b) if a < b else None
+
+
 def works_on(calendar: shop.Calendar, day: date) -> bool:
     """Is it a working day: does any window begin on it?"""
     return bool(shifts_on(calendar, day))
@@ -176,11 +187,9 @@ def _hours(calendar: shop.Calendar, zone: str, plan_start: datetime) -> Hours:
     spans: dict[bool, list[Span]] = {True: [], False: []}
     for day in days(local_day(0, zone, plan_start) - HISTORY_DAYS * _DAY, calendar.known_to):
         for start, end, manned in shifts_on(calendar, day):
-            last = day if end > start else day + _DAY
-            a = minute_of(datetime.combine(day, start), zone, plan_start)
-            b = minute_of(datetime.combine(last, end), zone, plan_start)
-            if a < b:  # a window may lie wholly in the hour that the clock skips
-                spans[manned].append((a, b))
+            span = window_on(day, start, end, zone, plan_start)
+            if span is not None:
+                spans[manned].append(span)
     attended = united(spans[True])
     return Hours(tuple(attended), tuple(without(united(spans[False]), attended)))
 

@@ -362,6 +362,7 @@ REFUSED = [
     ("here", "P op 30 on benches setup 1 cycle 1", "for work by hand"),
     ("transfer", "P op 10 of 5", "only a machine step takes sublots"),
     ("unattended", "P op 10 up-to 60", "hours in which LATHE may run"),
+    ("unattended", "P op 10 up-to 60 at 09:00-11:00", "outside the attended hours"),
     ("van", "Bright from Mon to Fri", "It collects on Tue, Thu"),
     ("collection", "Bright on 2026-03-28 at 10:00", "a day on which Bright and the shop both work"),
     ("turn", "Bright process soft to 2 for P", "a part that goes to Bright for soft"),

@@ -13,7 +13,7 @@ import pytest
 
 from planner.alter import KINDS, AlterFaults
 from planner.alter import named as module
-from planner.alter.named import FILE, changes_of, forget_named, named, read_named, save_named
+from planner.alter.named import FILE, changes_of, check_keeping, forget_named, named, read_named, save_named
 from planner.alter.phrase import from_phrase
 from planner.intake import read_shop
 
@@ -89,6 +89,31 @@ def test_all_changes_that_cannot_be_read_are_told_at_once() -> None:
         changes_of([{"kind": "dwn"}, {"kind": "drop", "order": "W-1"}, {"kind": "due", "order": "W", "due": "soon"}])
     assert len(found.value.faults) == 2
     assert changes_of([{"kind": "drop", "order": "W-1"}]) == [DROP]
+
+
+def test_what_a_broken_off_keeping_has_left_behind_stands_in_nobodys_way(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "LEFT_SEC", 0.1)
+    (folder / f".{FILE}.held").touch()
+    save_named(folder, "one", [DROP])
+    assert read_named(folder) == {"one": (DROP,)}
+    assert [p.name for p in folder.iterdir() if p.name.startswith(".")] == []
+
+
+def test_whether_it_can_be_kept_is_known_without_keeping(folder: Path) -> None:
+    check_keeping(folder, "one")
+    assert not (folder / FILE).exists()
+    with pytest.raises(AlterFaults, match="a name"):
+        check_keeping(folder, " ")
+    with pytest.raises(AlterFaults, match="A database server keeps no questions"):
+        check_keeping("postgresql://ann@nowhere/shop", "one")
+
+
+def test_a_place_that_cannot_be_written_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(module, "REFUSED_SEC", 0.05)
+    with pytest.raises(AlterFaults, match="a folder that can be written"):
+        check_keeping(folder / "none" / "shop.db", "one")
 
 
 def test_what_several_keep_at_once_is_all_there(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -95,6 +95,17 @@ def test_a_setup_counts_while_its_setter_is_there_too(day: Day) -> None:
     assert minutes(day) == [("setup", 60, 120)]
 
 
+@pytest.mark.parametrize(("handover", "actual"), [("10", 30 + 60 - 10), ("", 30)])
+def test_a_setup_that_was_handed_over_counts_on(day: Day, handover: str, actual: int) -> None:
+    """Ada goes at 16:30, Ben stays until 20:00; where nothing is handed over she finishes it herself."""
+    row = day.row("settings", name="handover_min")
+    change_row(day.store, "Ann", at("08:30"), "settings", row.id, row.version, {"value": handover})
+    day.book("stop", "B-1", 10, "10:00", torn_down=True)
+    day.book("start", CARRIER, 10, "16:00", machine="L1", person="Ada")
+    day.book("setup done", CARRIER, 10, "17:30")
+    assert minutes(day) == [("setup", 60, actual)]
+
+
 def test_without_setup_done_there_is_neither_setup_nor_run(day: Day) -> None:
     day.book("start", CARRIER, 10, "09:00", machine="L2", person="Ada")
     day.book("stop", CARRIER, 10, "11:00", torn_down=True)

@@ -186,7 +186,9 @@ def test_the_seconds_are_for_the_changes_and_the_ways_together(
     asked: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch, words: tuple[object, ...]
 ) -> None:
     spent: list[float] = []
-    monkeypatch.setattr("planner.cli.sooner.with_changes", lambda job, *_args, seconds, **_how: spent.append(seconds) or job)
+    monkeypatch.setattr(
+        "planner.cli.sooner.with_changes", lambda job, *_args, seconds, **_how: spent.append(seconds) or job
+    )
     monkeypatch.setattr("planner.cli.sooner.find_ways", lambda *_args, seconds, **_how: spent.append(seconds) or [])
     run("sooner", *asked, "O-2", "--drop", "O-3", "--by", "2026-03-27", *words)
     assert spent == ([2, 6] if words else [10, 30])

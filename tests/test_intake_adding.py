@@ -82,9 +82,9 @@ def test_a_column_that_is_missing_is_added_to_every_line() -> None:
 
 def test_cells_of_one_row_change_and_other_lines_do_not() -> None:
     text = 'order,note,promise\nA,"over\ntwo lines",\nB ,"x ""y""",2026-05-01\nC,z,\n'
-    assert with_cells(text, "orders", "B", {"promise": "2026-05-04"}) == text.replace("2026-05-01", "2026-05-04").replace(
-        "B ", "B "
-    )
+    assert with_cells(text, "orders", "B", {"promise": "2026-05-04"}) == text.replace(
+        "2026-05-01", "2026-05-04"
+    ).replace("B ", "B ")
     assert with_cells(text, "orders", "A", {"promise": "2026-05-04"}).endswith('B ,"x ""y""",2026-05-01\nC,z,\n')
     with pytest.raises(KeyError):
         with_cells(text, "orders", "D", {"promise": "2026-05-04"})

@@ -12,10 +12,11 @@ from web_fixtures import HOSTILE, made_plan, made_work
 
 from planner.faults import Fault
 from web.app import create_app, create_fault_app
-from web.templating import PLACES
+from web.templating import BAR
 
 WORK = made_work()
 PLAN = made_plan(WORK)
+PLACES = [place for places in BAR.values() for place in places]
 
 
 @pytest.fixture(scope="module")

@@ -150,6 +150,8 @@ def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder
         page.wait_for_selector("#status:has-text('Answered')", timeout=60_000)
         assert page.locator(".answer[data-way='behind everything'] svg .bar").count() > 0
         assert page.locator("#assumptions li").count() > 0
+        shown = "chart => chart.getBoundingClientRect().width / chart.viewBox.baseVal.width"
+        assert page.eval_on_selector(".answer svg.ways", shown) > 0.8  # its words can be read
         assert fits_sideways(page)
         page.fill("[name=number]", "Q-7")
         page.fill("[name=hold_until]", "2026-04-20")

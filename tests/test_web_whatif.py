@@ -109,6 +109,12 @@ def test_a_database_server_keeps_no_questions(job: Job, monkeypatch: pytest.Monk
     assert client.post("/api/whatif/named", json={"name": "a", "changes": [DROP]}).status_code == 422
 
 
+def test_changes_that_do_not_fit_the_shop_are_not_kept(client: TestClient, folder: Path) -> None:
+    gone = {"kind": "drop", "order": "O-33"}
+    assert client.post("/api/whatif/named", json={"name": "a", "changes": [gone]}).status_code == 422
+    assert not (folder / FILE).exists()
+
+
 @pytest.mark.parametrize("address", ["/api/whatif", "/api/whatif/changes", "/api/whatif/named"])
 def test_every_change_that_cannot_be_read_is_told(client: TestClient, address: str) -> None:
     wrong = [{"kind": "drp"}, {"kind": "due", "order": "O-3", "due": "soon"}]
@@ -243,17 +249,23 @@ def test_ways_to_have_an_order_sooner_on_the_page(chromium: Browser, job: Job, f
         shot(page, "sooner")
 
 
-def test_ways_of_an_enquiry_lead_nowhere_without_it(chromium: Browser, job: Job, folder: Path) -> None:
-    """Asked as what if, a way would be of an order that is not there."""
+@pytest.mark.parametrize(("about", "added"), [("order=O-2", 0), ("part=GR-120&pieces=30", 1)])
+def test_a_way_can_be_asked_as_what_if(chromium: Browser, job: Job, folder: Path, about: str, added: int) -> None:
+    """One for an enquiry begins with the enquiry, which is no order of the shop."""
     with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base) as page:
-        for about, links in (("order=O-2", True), ("part=GR-120&pieces=30", False)):
-            page.goto(f"{base}/sooner?{about}")
-            page.fill("[name=by]", "2026-03-23")
-            page.evaluate("document.querySelector('[name=seconds]').options[0].value = '3'")
-            page.click("button.main")
-            page.wait_for_selector("#weighing:not(:empty)")
-            assert page.locator("#ways tbody tr").count() > 1
-            assert bool(page.get_by_text("Ask it as what if").count()) == links
+        page.goto(f"{base}/sooner?{about}")
+        page.fill("[name=by]", "2026-03-23")
+        page.evaluate("document.querySelector('[name=seconds]').options[0].value = '3'")
+        page.click("button.main")
+        page.wait_for_selector("#weighing:not(:empty)")
+        way = page.locator("#ways tbody tr", has_text="Ask it as what if").first
+        texts = way.locator("th.what div").all_inner_texts()
+        way.get_by_text("Ask it as what if").click()
+        page.wait_for_selector("#changes li")
+        changes = page.locator("#changes li").all_inner_texts()
+        assert page.inner_text("#faults") == ""
+        assert all(text.startswith("Order enquiry added: 30 pieces of GR-120") for text in changes[:added])
+        assert changes[added].startswith(texts[0])
 
 
 def test_names_from_the_tables_are_text_on_the_pages() -> None:

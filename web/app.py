@@ -7,7 +7,7 @@ web.serve.serve(app, host="127.0.0.1", port=8000)
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
@@ -25,7 +25,7 @@ from web import assets, errors, routes
 from web.following import Following
 from web.headers import SafeHeaders
 from web.site import Site
-from web.templating import DAY_PLACES, PLACES, Place
+from web.templating import BAR, STORE_BAR, Place
 
 
 def create_app(
@@ -49,7 +49,7 @@ def create_app(
         What the plan was made to stay close to.
     """
     site = Site(work, plan, shop, folder, accepted)
-    app = _bare_app(f"{work.shop}: plan", (*DAY_PLACES, *PLACES) if site.in_store else PLACES)
+    app = _bare_app(f"{work.shop}: plan", STORE_BAR if site.in_store else BAR)
     app.state.site = site
     app.include_router(routes.router_for(site))
     return app
@@ -75,7 +75,7 @@ def create_store_app(store: Store) -> Following:
 
 def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     """Every address answers 503 with all the faults, so that no page ever shows a plan from tables that are wrong."""
-    app = _bare_app("Faults in the shop's tables", ())
+    app = _bare_app("Faults in the shop's tables", {})
     files = counted(len({f.file for f in faults}), "table")
     detail = f"{counted(len(faults), 'thing')} to mend in {files}. Nothing was planned."
     failure = errors.Failure(503, errors.TITLES[503], detail, tuple(faults))
@@ -87,10 +87,10 @@ def create_fault_app(faults: Sequence[Fault]) -> FastAPI:
     return app
 
 
-def _bare_app(title: str, places: Sequence[Place]) -> FastAPI:
-    """What every application has; ``places`` are in the bar at the top of its pages, where they lead somewhere."""
+def _bare_app(title: str, bar: Mapping[str, Sequence[Place]]) -> FastAPI:
+    """What every application has; ``bar``: places by what they are for, at the top of its pages where they lead somewhere."""
     app = FastAPI(title=title, version="1", docs_url=None, redoc_url=None)
-    app.state.places = tuple(places)
+    app.state.bar = bar
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(SafeHeaders)
     app.include_router(assets.router)

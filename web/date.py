@@ -70,7 +70,7 @@ def add_date(router: APIRouter, site: Site) -> None:
         """Start working a date out; its answers are parts of the run."""
         job = job_of(site)
         job = replace(job, shop=told(lambda: with_history(site.folder, job.shop)))
-        with_steps = told(lambda: _enquiry(site, question))
+        with_steps, _ = told(lambda: _enquiry(site, question))
         told(lambda: check_question(job.shop, with_steps))  # what is wrong with the question is said at once
 
         def work(report: Report) -> None:
@@ -92,29 +92,23 @@ def add_date(router: APIRouter, site: Site) -> None:
     def hold(order: Keeping) -> Kept:
         """Write an enquiry into the shop's tables as an order; the plan shown here stays as it is."""
         place, shop = place_of(site), job_of(site).shop
-        enquiry = told(lambda: _enquiry(site, order))
-        new = told(lambda: _new_part(site, order))
+        enquiry, new = told(lambda: _enquiry(site, order))
         found = answers.get(order.run or 0)
         if found is not None and (found.part_number, found.pieces) != (enquiry.part, enquiry.pieces):
             found = None  # it answered another question
         told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found))
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
-        note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: plan again, with --keep, to give it its place."
+        again = "plan from now on the Today page" if site.in_store else "plan again, with --keep,"
+        note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: {again} to give it its place."
         return Kept(number=order.number, note=note)
 
 
-def _enquiry(site: Site, question: Question) -> Enquiry:
+def _enquiry(site: Site, question: Question) -> tuple[Enquiry, NewPart | None]:
+    """What is asked for, and the part with its steps where it is a new one."""
     new = _new_part(site, question)
     steps = () if new is None else steps_of(place_of(site), new)
-    return Enquiry(
-        question.part.strip(),
-        question.pieces,
-        question.wanted,
-        question.earliest,
-        question.priority,
-        steps,
-        customer=question.customer,
-    )
+    part, pieces, wanted = question.part.strip(), question.pieces, question.wanted
+    return Enquiry(part, pieces, wanted, question.earliest, question.priority, steps, customer=question.customer), new
 
 
 def _new_part(site: Site, question: Question) -> NewPart | None:

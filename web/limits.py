@@ -39,13 +39,9 @@ class _Found:
 
     def work_out(self, report: Report, asked: Asked) -> None:
         """A run: the answer is kept, and handed out as its one part."""
-
-        def tell(words: str, share: float) -> None:
-            report.say(words=words, share=round(share, 3))
-
         work, plan = self._site.work, self._site.plan
         found = with_savings(
-            self.now, work, plan, most=asked.most, seconds=asked.seconds, tell=tell, stop=report.stopped
+            self.now, work, plan, most=asked.most, seconds=asked.seconds, tell=report.tell, stop=report.stopped
         )  # fmt: skip
         self.__dict__["now"] = found
         report.part({"limits": as_row(found)})

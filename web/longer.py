@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from planner.answers.cautions import EXTRA_HOURS, SENT_OUT
+from planner.answers.caution_words import EXTRA_HOURS, SENT_OUT
 from planner.capacity.months import long_view
 from planner.capacity.quantities import CONFIDENCES, quantities
 from planner.shop import Shop

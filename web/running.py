@@ -63,6 +63,10 @@ class Report:
         """How far it has got."""
         self.progress = progress
 
+    def tell(self, words: str, share: float) -> None:
+        """What it is at, and the share that is done; for the ``progress`` of a search."""
+        self.say(words=words, share=round(share, 3))
+
     def stopped(self) -> bool:
         """Has someone pressed the stop button? For the ``stop`` of a search."""
         return self._asked.is_set()

@@ -9,7 +9,9 @@ from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from planner.alter import AlterFaults
+from planner.alter import Alteration, AlterFaults
+from planner.alter.named import row_of
+from planner.alter.orders import NewOrder
 from planner.answers.feeds import order_finish
 from planner.dates.enquiry import Enquiry, asked
 from planner.dates.placing import with_enquiry
@@ -55,21 +57,22 @@ def add_sooner(router: APIRouter, site: Site) -> None:
     @router.post("/api/sooner", name="ask for ways to have an order sooner")
     def ask(question: Question) -> Started:
         """Start planning; each way is a part of the run as it is found, and the last part has them all in order."""
-        job, number = _asked(site, question)
+        job, number, first = _asked(site, question)
+        before = [row_of(change) for change in first]
         by_min = clock_of(job.shop).due(question.by)
 
         def work(report: Report) -> None:
             def found(lever: Lever) -> None:
-                report.part({"way": lever.row})
+                report.part({"way": lever.row, "before": before})
 
             levers = sooner(
                 job, number, by_min, seconds=question.seconds, stop=report.stopped, found=found,
-                progress=lambda words, share: report.say(words=words, share=round(share, 3)),
+                progress=report.tell,
             )  # fmt: skip
             order = next(o for o in job.work.orders if o.number == number)
             ready = order_finish(job.work, job.plan.step_of(), order)
             report.part({
-                "all": [lever.row for lever in levers], "weighing": weighing(job.shop.settings), "order": number,
+                "all": [lever.row for lever in levers], "before": before, "weighing": weighing(job.shop.settings), "order": number,
                 "due": "" if question.part else site.clock.text(order.due_min), "wanted": site.clock.text(by_min),
                 "planned": "not planned" if ready is None else site.clock.text(ready),
             })  # fmt: skip
@@ -78,17 +81,19 @@ def add_sooner(router: APIRouter, site: Site) -> None:
         return Started(run=site.runs.start(what, work, (AlterFaults, PlanRefused)))
 
 
-def _asked(site: Site, question: Question) -> tuple[Job, str]:
-    """The shop with its plan, and the number of the order that it is about."""
+def _asked(site: Site, question: Question) -> tuple[Job, str, list[Alteration]]:
+    """The shop with its plan, the number of the order that it is about, and what a what if has to begin with to have it."""
     job = job_of(site)
     if not question.part:
         rows = [row.order for row in site.orders]
         if question.order not in rows:
             mend = did_you_mean(question.order, rows, "choose one of the list.")
             raise HTTPException(422, f"There is no order '{question.order}' in the plan. {mend}")
-        return job, question.order
+        return job, question.order, []
     enquiry = told(lambda: asked(job, Enquiry(question.part, question.pieces, question.by, question.earliest)))
     found = told(lambda: with_enquiry(job, enquiry))
     if found is None:
         raise HTTPException(422, "The enquiry finds no time within the known calendars.")
-    return found, enquiry.work.orders[enquiry.order].number
+    order = found.shop.orders[enquiry.work.orders[enquiry.order].number]
+    added = NewOrder(order.number, order.quantity, order.part, order.due, order.priority, order.material_date)
+    return found, order.number, [added]

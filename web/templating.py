@@ -24,24 +24,16 @@ class Place:
     title: str
 
 
-PLACES = (
-    Place("/", "Summary"),
-    Place("/plan", "Plan"),
-    Place("/load", "Load"),
-    Place("/limits", "Limits"),
-    Place("/orders", "Orders"),
-    Place("/risk", "Risk"),
-    Place("/date", "When?"),
-    Place("/sooner", "Sooner?"),
-    Place("/whatif", "What if?"),
-    Place("/lists", "Lists"),
-    Place("/kits", "Kits"),
-    Place("/vans", "Vans"),
-    Place("/months", "Months"),
-    Place("/quantities", "Quantities"),
-)
-
 DAY_PLACES = (Place("/today", "Today"), Place("/booking", "Booking"))  # where the shop is in a store
+BAR = {
+    "Each day": (Place("/lists", "Lists"), Place("/kits", "Kits"), Place("/vans", "Vans")),
+    "The plan": (Place("/", "Summary"), Place("/plan", "Plan"), Place("/orders", "Orders"), Place("/risk", "Risk")),
+    "Questions": (Place("/date", "When?"), Place("/sooner", "Sooner?"), Place("/whatif", "What if?")),
+    "Capacity": (
+        Place("/load", "Load"), Place("/limits", "Limits"), Place("/months", "Months"), Place("/quantities", "Quantities")
+    ),
+}  # fmt: skip
+STORE_BAR = {**BAR, "Each day": DAY_PLACES + BAR["Each day"]}
 
 
 def _environment() -> Environment:

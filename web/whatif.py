@@ -12,10 +12,10 @@ from starlette.responses import Response
 from planner.alter import KINDS, Alteration, AlterFaults, altered, replan
 from planner.alter.base import known
 from planner.alter.fields import said_of
-from planner.alter.named import change_of, forget_named, read_named, row_of, save_named
+from planner.alter.named import can_keep, changes_of, forget_named, read_named, row_of, save_named
 from planner.alter.replan import SECONDS
 from planner.answers.rows import as_row
-from planner.main_job import PlanRefused
+from planner.main_job import Job, PlanRefused
 from web.asking import Started, job_of, place_of, told
 from web.running import Report
 from web.site import Site
@@ -82,7 +82,7 @@ def add_whatif(router: APIRouter, site: Site) -> None:
         context = {
             "page": site,
             "can_ask": site.shop is not None,
-            "can_keep": site.folder is not None,
+            "can_keep": site.folder is not None and can_keep(site.folder),
             "seconds": SECONDS,
         }
         return TEMPLATES.TemplateResponse(request, "whatif.html", context)
@@ -95,22 +95,18 @@ def add_whatif(router: APIRouter, site: Site) -> None:
     @router.post("/api/whatif/changes", name="check changes")
     def check(question: Question) -> list[ChangeView]:
         """What some changes say, if they fit the shop together."""
-        changes = told(lambda: [change_of(row) for row in question.changes])
-        job = job_of(site)
-        told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+        _, changes = _asked(site, question.changes)
         return [_view(change) for change in changes]
 
     @router.post("/api/whatif", name="ask what if")
     def ask(question: Question) -> Started:
         """Start planning a changed copy; the run's last part has the comparison and both plans' chart."""
-        changes = told(lambda: [change_of(row) for row in question.changes])
-        job = job_of(site)
-        told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+        job, changes = _asked(site, question.changes)
 
         def work(report: Report) -> None:
             found = replan(
                 job, changes, seconds=question.seconds, stop=report.stopped,
-                progress=lambda words, share: report.say(words=words, share=round(share, 3)),
+                progress=report.tell,
             )  # fmt: skip
             before, after = (Site(j.work, j.plan, j.shop) for j in (found.before, found.after))
             picture = TypeAdapter(Compared).dump_python(compared(before, after), mode="json")
@@ -125,13 +121,14 @@ def _add_named(router: APIRouter, site: Site) -> None:
     @router.get("/api/whatif/named", name="kept questions")
     def kept() -> dict[str, list[ChangeView]]:
         """The changes kept with the shop, by name."""
-        return _named(read_named(site.folder)) if site.folder is not None else {}
+        folder = site.folder
+        return _named(told(lambda: read_named(folder))) if folder is not None and can_keep(folder) else {}
 
     @router.post("/api/whatif/named", name="keep a question")
     def keep(question: Named) -> dict[str, list[ChangeView]]:
         """Keep changes under a name, beside the shop's tables, which stay as they are."""
         folder = place_of(site)
-        changes = told(lambda: [change_of(row) for row in question.changes])
+        _, changes = _asked(site, question.changes)
         told(lambda: save_named(folder, question.name, changes))
         return kept()
 
@@ -141,6 +138,14 @@ def _add_named(router: APIRouter, site: Site) -> None:
         folder = place_of(site)
         told(lambda: forget_named(folder, question.name))
         return kept()
+
+
+def _asked(site: Site, rows: Sequence[Texts]) -> tuple[Job, list[Alteration]]:
+    """The shop with its plan, and changes that fit it; a plain answer where some do not."""
+    changes = told(lambda: changes_of(rows))
+    job = job_of(site)
+    told(lambda: altered(job.shop, changes, job.accepted, job.work.proposals))
+    return job, changes
 
 
 def _named(found: Mapping[str, Sequence[Alteration]]) -> dict[str, list[ChangeView]]:

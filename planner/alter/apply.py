@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from planner.alter.base import Alteration
+from planner.alter.base import Alteration, phrases
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.counted import listed
 from planner.explode import explode
@@ -72,7 +72,10 @@ def altered(
 
 
 def _with(changes: Sequence[Alteration], reason: str) -> AlterFault:
-    shown = " ".join(change.phrase for change in changes)
     return AlterFault(
-        shown, "", "a shop that cannot be planned", "one that can", f"{reason} Change less, or mend that as well."
+        phrases(changes),
+        "",
+        "a shop that cannot be planned",
+        "one that can",
+        f"{reason} Change less, or mend that as well.",
     )

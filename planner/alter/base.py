@@ -136,6 +136,19 @@ def _a(of: tuple[str, ...]) -> str:
     return listed([f"{'an' if what[0] in 'aeio' else 'a'} {what}" for what in of], word="or")
 
 
+# --- several changes ----------------------------------------------------------------------------
+
+
+def phrases(changes: Iterable[Alteration]) -> str:
+    """Some changes as options of the command."""
+    return " ".join(change.phrase for change in changes)
+
+
+def cautions_of(changes: Iterable[Alteration]) -> tuple[str, ...]:
+    """What has to be minded with some changes, each once."""
+    return tuple(dict.fromkeys(change.caution for change in changes if change.caution))
+
+
 # --- moments and days ---------------------------------------------------------------------------
 
 

@@ -9,6 +9,7 @@ from planner.alter.base import Alteration, with_one
 from planner.alter.fields import AlterFault, said
 from planner.answers.proposals import SPLIT_CAUTION
 from planner.counted import counted, listed
+from planner.explode import without_lapsed
 from planner.explode.clock import clock_of
 from planner.explode.giving import Draft, Giver
 from planner.intake.nearest import did_you_mean
@@ -20,7 +21,9 @@ ANY_DAYS = 10_000  # due dates of batches run as one may be so far apart: no lim
 
 def drafts_of(shop: Shop) -> dict[str, Draft]:
     """Batches as they are without any proposal, by name."""
-    giver = Giver(shop, clock_of(shop))
+    clock = clock_of(shop)
+    firm, _ = without_lapsed(shop, clock)
+    giver = Giver(firm, clock)
     giver.run()
     return giver.drafts
 

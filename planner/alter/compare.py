@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import combinations
 
-from planner.alter.base import Alteration
+from planner.alter.base import Alteration, cautions_of
 from planner.alter.extra_hours import extra_hours
 from planner.alter.records import (
     ADDED,
@@ -75,7 +75,7 @@ def compare(
     return Comparison(
         changes=tuple(change.text for change in changes), same_data=same,
         verdict=tuple(verdict(same, orders, *totals, noise, extra)), orders=orders, before=totals[0], after=totals[1],
-        noise=noise, extra=extra, cautions=tuple(dict.fromkeys(c.caution for c in changes if c.caution)),
+        noise=noise, extra=extra, cautions=cautions_of(changes),
         seconds=round(seconds, 1), trials=trials, stopped=stopped,
     )  # fmt: skip
 

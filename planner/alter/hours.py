@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from planner import worktime
 from planner.alter.base import Alteration, from_moment, until_moment, with_one
 from planner.alter.fields import AlterFault, Window, said, written
-from planner.alter.look import machines_named, skills_on
+from planner.alter.look import machines_named, skills_on, with_calendars
+from planner.answers.caution_words import EXTRA_HOURS
 from planner.answers.wording import day_text, local_text
 from planner.counted import listed
 from planner.explode.clock import Clock, clock_of
-from planner.shop import Absence, Calendar, ExtraShift, Machine, Person, Shop
+from planner.shop import Absence, ExtraShift, Machine, Person, Shop
 from planner.work import Span
-
-HOURS_CAUTION = (
-    "Extra hours: check working-time rules, rest between shifts and lone working with the people responsible, and ask "
-    "the people themselves; local rules come first."
-)
 
 
 @dataclass(frozen=True)
@@ -42,7 +38,7 @@ class Shift(Alteration):
 
     @property
     def caution(self) -> str:
-        return HOURS_CAUTION
+        return EXTRA_HOURS
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         clock = clock_of(shop)
@@ -50,11 +46,12 @@ class Shift(Alteration):
         people = [shop.people[name] for name in self.people]
         yield from self._days(shop, clock, machines, people)
         after = self.changed(shop)
-        same = [_hours(shop, clock, m) == _hours(after, clock, after.machines[m.name]) for m in machines]
-        same += [_hours(shop, clock, p) == _hours(after, clock, after.people[p.name]) for p in people]
-        if all(same):
-            yield self.fault("hours", "hours that are not there already", "Name other hours or other days.")
-        alone = [m.name for m in machines if not self._somebody(after, clock, m)]
+        more = {m.name: _more(shop, after, clock, m, after.machines[m.name]) for m in machines}
+        if not any(more.values()) and not any(_more(shop, after, clock, p, after.people[p.name]) for p in people):
+            yield self.fault(
+                "hours", "hours that are not there already, from the plan start on", "Name other hours or other days."
+            )
+        alone = [m.name for m in machines if not self._somebody(after, clock, m, more[m.name])]
         if alone:
             skills = {s for name in alone for s in skills_on(shop, name)}
             expected = f"somebody there for {listed(alone)} who can {listed(sorted(skills), 4, 'or')}"
@@ -72,35 +69,21 @@ class Shift(Alteration):
                 mend = "Name an earlier day, or move 'known_to' of the calendar on."
                 yield self.fault("days", f"a day the calendars are known to ({known_to})", mend, str(day))
 
-    def _somebody(self, shop: Shop, clock: Clock, machine: Machine) -> bool:
-        """Is there, at some time of the extra hours, somebody who can do what the machine needs?"""
+    def _somebody(self, shop: Shop, clock: Clock, machine: Machine, more: Sequence[Span]) -> bool:
+        """Is there, at some time of the machine's further hours (of all the hours named, where it has none further),
+        somebody who can do what it needs?"""
         skills = skills_on(shop, machine.name)
         able = [p for p in shop.people.values() if skills & set(p.skills)]
-        extra = worktime.united(_span(clock, day, self.hours) for day in self.days)
+        asked = (worktime.window_on(day, *self.hours, clock.zone, clock.plan_start) for day in self.days)
+        extra = more or worktime.united(span for span in asked if span is not None)
         return not skills or any(worktime.common(_hours(shop, clock, p), extra) for p in able)
 
     def changed(self, shop: Shop) -> Shop:
-        machines = {name: shop.machines[name] for name in machines_named(shop, self.machines)}
-        people = {name: shop.people[name] for name in self.people}
         extra = tuple(ExtraShift(day, *self.hours, True) for day in self.days)
-        calendars = dict(shop.calendars)
-        new = {}
-        for name in sorted({*(m.calendar for m in machines.values()), *(p.calendar for p in people.values())}):
-            old = shop.calendars[name]
-            new[name] = _free_name(calendars, f"{name}, extra hours")
-            calendars[new[name]] = replace(old, name=new[name], extra=(*old.extra, *extra))
-        return replace(
-            shop,
-            calendars=calendars,
-            machines={**shop.machines, **{n: replace(m, calendar=new[m.calendar]) for n, m in machines.items()}},
-            people={**shop.people, **{n: replace(p, calendar=new[p.calendar]) for n, p in people.items()}},
+        machines = machines_named(shop, self.machines)
+        return with_calendars(
+            shop, machines, self.people, "extra hours", lambda old: replace(old, extra=(*old.extra, *extra))
         )
-
-
-def _free_name(calendars: dict[str, Calendar], name: str) -> str:
-    while name in calendars:
-        name += "+"
-    return name
 
 
 def _hours(shop: Shop, clock: Clock, one: Machine | Person) -> tuple[Span, ...]:
@@ -108,10 +91,9 @@ def _hours(shop: Shop, clock: Clock, one: Machine | Person) -> tuple[Span, ...]:
     return worktime.hours_of(shop.calendars[one.calendar], clock.zone, clock.plan_start, away).attended
 
 
-def _span(clock: Clock, day: date, hours: Window) -> Span:
-    a = clock.minute(datetime.combine(day, hours.start))
-    b = clock.minute(datetime.combine(day, hours.end))
-    return a, b if b > a else clock.minute(until_moment(day)) + hours.end.hour * 60 + hours.end.minute
+def _more(shop: Shop, after: Shop, clock: Clock, was: Machine | Person, now: Machine | Person) -> list[Span]:
+    """Hours from the plan start on that a machine or person has only after a change."""
+    return worktime.from_minute(worktime.without(_hours(after, clock, now), _hours(shop, clock, was)), 0)
 
 
 @dataclass(frozen=True)
@@ -170,6 +152,6 @@ def shown(when: date | datetime) -> str:
 def _span_faults(change: Alteration, shop: Shop, start: date | datetime, end: date | datetime) -> Iterator[AlterFault]:
     now = clock_of(shop).now
     if until_moment(end) <= from_moment(start):
-        yield change.fault("end", f"a time after {start}", "Exchange the two, or mend one.")
+        yield change.fault("end", f"a time after {written('due', start)}", "Exchange the two, or mend one.")
     elif until_moment(end) <= now:
         yield change.fault("end", f"a time after the plan start ({now:%Y-%m-%d %H:%M})", "Name a later time.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from planner.shop import Operation, Routing, Shop
+from planner.shop import Calendar, Operation, Routing, Shop
 
 
 def machines_named(shop: Shop, names: Iterable[str]) -> list[str]:
@@ -17,6 +17,29 @@ def machines_named(shop: Shop, names: Iterable[str]) -> list[str]:
         else:
             found.update((m.name, None) for m in shop.machines.values() if m.group == name)
     return list(found)
+
+
+def with_calendars(
+    shop: Shop, machines: Iterable[str], people: Iterable[str], note: str, change: Callable[[Calendar], Calendar]
+) -> Shop:
+    """A copy of the shop in which these machines and people have changed copies of their calendars.
+
+    ``note`` is added to the copies' names; the calendars themselves stay, for those who share them.
+    """
+    of_machines = {name: shop.machines[name] for name in machines}
+    of_people = {name: shop.people[name] for name in people}
+    calendars, new = dict(shop.calendars), {}
+    for old in sorted({*(m.calendar for m in of_machines.values()), *(p.calendar for p in of_people.values())}):
+        name = f"{old}, {note}"
+        while name in calendars:
+            name += "+"
+        new[old], calendars[name] = name, replace(change(calendars[old]), name=name)
+    return replace(
+        shop,
+        calendars=calendars,
+        machines={**shop.machines, **{n: replace(m, calendar=new[m.calendar]) for n, m in of_machines.items()}},
+        people={**shop.people, **{n: replace(p, calendar=new[p.calendar]) for n, p in of_people.items()}},
+    )
 
 
 def skills_on(shop: Shop, machine: str) -> set[str]:

@@ -10,13 +10,12 @@ from planner.alter.base import Alteration, from_moment, skills_of, with_one
 from planner.alter.fields import AlterFault, said
 from planner.alter.hours import shown
 from planner.alter.look import with_steps
+from planner.answers.caution_words import ANOTHER_PLACE, TRAINING
 from planner.counted import listed
 from planner.intake.nearest import did_you_mean
 from planner.shop import Absence, Alternative, Operation, Person, Shop
 
 LONG_AGO = datetime(2000, 1, 1)
-MACHINE_CAUTION = "Another machine may need a new first-off, a proven program and the customer's consent."
-TRAINING_CAUTION = "A skill counts once the person is trained and signed off; the people responsible say when."
 
 
 def _not_before(when: date | datetime | None) -> tuple[Absence, ...]:
@@ -51,7 +50,7 @@ class NewMachine(Alteration):
 
     @property
     def caution(self) -> str:
-        return MACHINE_CAUTION
+        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         if self.name in {*shop.machines, *shop.groups}:
@@ -116,7 +115,7 @@ class Learns(Alteration):
 
     @property
     def caution(self) -> str:
-        return TRAINING_CAUTION
+        return TRAINING
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         has = shop.people[self.person].skills

@@ -80,7 +80,7 @@ class Drop(Alteration):
 
 @dataclass(frozen=True)
 class Due(Alteration):
-    """An order is wanted on another day."""
+    """An order is wanted on another day; what was promised for the old one goes with it."""
 
     kind = "due"
     title = "Order moved"
@@ -96,7 +96,7 @@ class Due(Alteration):
         yield from _past_day(self, shop, "due")
 
     def changed(self, shop: Shop) -> Shop:
-        return _other(shop, self.order, due=self.due)
+        return _other(shop, self.order, due=self.due, promise=None)
 
 
 @dataclass(frozen=True)

@@ -15,11 +15,8 @@ from dataclasses import dataclass
 from planner.alter.apply import altered
 from planner.alter.base import Alteration
 from planner.alter.compare import compare
-from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Comparison, Side
-from planner.alter.searches import Searches, Tell
-from planner.answers.wording import step_name
-from planner.counted import listed
+from planner.alter.searches import Searches, Tell, placed
 from planner.main_job import Job, verified
 
 SECONDS = 14.0  # for all searches together
@@ -82,7 +79,7 @@ def replan(
         sides[0].append(now)
         now = searches.run(now, after.work, seed + turn, "planning it changed")
         sides[1].append(now)
-        _placed(now, changes)
+        placed(now, changes)
     befores, afters = (sorted(side, key=lambda s: (s.plan.cost.first, s.plan.cost.second)) for side in sides)
     jobs = [
         verified(Job(shop, best.work, best.plan, job.accepted))
@@ -93,15 +90,3 @@ def replan(
         stopped=stop is not None and stop(),
     )  # fmt: skip
     return Replanned(answer, *jobs)
-
-
-def _placed(side: Side, changes: Sequence[Alteration]) -> None:
-    """Raises where the changes leave something without a time."""
-    if side.plan.complete:
-        return
-    names = listed([step_name(side.work, side.work.operations[i]) for i in side.plan.no_time])
-    shown = " ".join(change.phrase for change in changes)
-    mend = "Change less, or move 'known_to' of the calendars on."
-    raise AlterFaults(
-        [AlterFault(shown, "", f"no time for {names}", "time for everything within the known hours", mend)]
-    )

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
+from planner.alter.base import Alteration, phrases
+from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
+from planner.answers.wording import step_name
+from planner.counted import listed
 from planner.proposals.carry import carried
 from planner.search import Progress, search
 from planner.work import Work
@@ -41,3 +45,14 @@ class Searches:
         )
         self.done += 1
         return Side(work, plan)
+
+
+def placed(side: Side, changes: Sequence[Alteration]) -> Side:
+    """The same; raises ``AlterFaults`` where some changes have left something without a time."""
+    if side.plan.complete:
+        return side
+    names = listed([step_name(side.work, side.work.operations[i]) for i in side.plan.no_time])
+    mend = "Change less, or move 'known_to' of the calendars on."
+    raise AlterFaults(
+        [AlterFault(phrases(changes), "", f"no time for {names}", "time for everything within the known hours", mend)]
+    )

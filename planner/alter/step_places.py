@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
 from planner.alter.fields import AlterFault, said
-from planner.alter.look import step_before, with_step
-from planner.alter.means import MACHINE_CAUTION
+from planner.alter.look import machines_named, step_before, with_step
 from planner.alter.step import ON_MACHINE, OfStep
+from planner.answers.caution_words import ANOTHER_PLACE
+from planner.answers.wording import pounds
 from planner.counted import listed
 from planner.intake.nearest import did_you_mean
 from planner.shop import Alternative, Operation, Shop
-
-PLACE_CAUTION = "Another machine, method or firm may need a new first-off, a proven program and the customer's consent."
 
 
 def _family(shop: Shop, group: str, family: str | None) -> str | None:
@@ -45,12 +44,12 @@ class Group(OfStep):
 
     @property
     def caution(self) -> str:
-        return PLACE_CAUTION
+        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, *ON_MACHINE)
         yield from self._begun_fault(shop, "running")
-        if not any(m.group == self.to for m in shop.machines.values()):
+        if not machines_named(shop, [self.to]):
             yield self.fault("to", "a group with at least one machine", "Name another group.")
 
     def changed(self, shop: Shop) -> Shop:
@@ -58,7 +57,7 @@ class Group(OfStep):
         times = step.alternatives[0]
         setup = times.setup_min if self.setup_min is None else self.setup_min
         cycle = times.cycle_sec if self.cycle_sec is None else self.cycle_sec
-        machines = (m.name for m in shop.machines.values() if m.group == self.to)
+        machines = machines_named(shop, [self.to])
         setter = shop.groups[self.to].setup_skill
         return self.with_step(
             shop, group=self.to, family=_family(shop, self.to, step.family),
@@ -84,7 +83,7 @@ class Also(OfStep):
 
     @property
     def caution(self) -> str:
-        return MACHINE_CAUTION
+        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, *ON_MACHINE)
@@ -111,12 +110,12 @@ class SendOut(OfStep):
 
     @property
     def text(self) -> str:
-        price = f"{self.price / 100:.2f} pounds a piece" if self.price else "no price a piece"
+        price = f"{pounds(self.price)} pounds a piece" if self.price else "no price a piece"
         return f"{self.where} goes out to {self.supplier} ({self.process}, {price})."
 
     @property
     def caution(self) -> str:
-        return PLACE_CAUTION
+        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, *ON_MACHINE)
@@ -158,12 +157,12 @@ class MakeHere(OfStep):
 
     @property
     def caution(self) -> str:
-        return PLACE_CAUTION
+        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, "outside")
         yield from self._begun_fault(shop, "out")
-        if not any(m.group == self.on for m in shop.machines.values()):
+        if not machines_named(shop, [self.on]):
             yield self.fault("on", "a group with at least one machine", "Name another group.")
         if self._kind(shop) == "manual" and self.skill is None:
             yield self.fault("skill", "who does it, for work by hand", "Name the skill with 'skill'.")
@@ -174,7 +173,7 @@ class MakeHere(OfStep):
         return "manual" if kinds == {"manual"} else "machine"
 
     def changed(self, shop: Shop) -> Shop:
-        machines = (m.name for m in shop.machines.values() if m.group == self.on)
+        machines = machines_named(shop, [self.on])
         return self.with_step(
             shop, kind=self._kind(shop), group=self.on, skill=self.skill, supplier=None, process=None, charge_key=None,
             piece_price_pence=0, alternatives=tuple(Alternative(n, self.setup_min, self.cycle_sec) for n in machines),

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 
+from planner import worktime
 from planner.alter.fields import AlterFault, Window, said, written
-from planner.alter.look import step_after
+from planner.alter.look import step_after, with_calendars
 from planner.alter.step import ON_MACHINE, OfStep
+from planner.answers.caution_words import NOBODY_THERE
 from planner.counted import counted, listed
+from planner.explode.clock import clock_of
 from planner.intake.checks.transfer import why_not
 from planner.shop import Hours, Shop
 
-NIGHT_CAUTION = (
-    "Running with nobody there needs a risk assessment, fire precautions and the agreement of the people responsible; "
-    "local rules come first."
-)
 NIGHTS = range(5)  # weekdays on which hours with nobody there begin
 
 
@@ -63,22 +62,16 @@ class Unattended(OfStep):
 
     @property
     def caution(self) -> str:
-        return NIGHT_CAUTION
+        return NOBODY_THERE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, "machine")
-        if self.hours is None and not any(
-            not h.attended for name in self._calendars(shop) for h in shop.calendars[name].hours
-        ):
-            machines = listed([a.machine for a in self.step(shop).alternatives])
-            yield self.fault(
-                "hours",
-                f"hours in which {machines} may run with nobody there",
-                "Say them, for example 'at 22:00-06:00'.",
-            )
-
-    def _calendars(self, shop: Shop) -> list[str]:
-        return sorted({shop.machines[a.machine].calendar for a in self.step(shop).alternatives})
+        after, clock = self.changed(shop), clock_of(shop)
+        machines = [a.machine for a in self.step(shop).alternatives]
+        calendars = (after.calendars[after.machines[name].calendar] for name in machines)
+        if not any(worktime.hours_of(c, clock.zone, clock.plan_start).unattended for c in calendars):
+            expected = f"hours in which {listed(machines)} may run with nobody there"
+            yield self.fault("hours", expected, "Say them, for example 'at 22:00-06:00', outside the attended hours.")
 
     def changed(self, shop: Shop) -> Shop:
         if self.hours is not None:
@@ -87,15 +80,9 @@ class Unattended(OfStep):
 
     def _open(self, shop: Shop, window: Window) -> Shop:
         """Its machines get hours with nobody there; where they are attended then, they stay so."""
-        calendars, machines = dict(shop.calendars), dict(shop.machines)
-        for old in self._calendars(shop):
-            name = f"{old}, {self.where}"
-            nights = tuple(Hours(day, *window, False) for day in NIGHTS)
-            calendars[name] = replace(calendars[old], name=name, hours=(*calendars[old].hours, *nights))
-            for alternative in self.step(shop).alternatives:
-                if shop.machines[alternative.machine].calendar == old:
-                    machines[alternative.machine] = replace(machines[alternative.machine], calendar=name)
-        return replace(shop, calendars=calendars, machines=machines)
+        nights = tuple(Hours(day, *window, False) for day in NIGHTS)
+        machines = [a.machine for a in self.step(shop).alternatives]
+        return with_calendars(shop, machines, (), self.where, lambda old: replace(old, hours=(*old.hours, *nights)))
 
 
 @dataclass(frozen=True)

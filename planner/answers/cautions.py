@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.answers.caution_words import NOBODY_THERE
 from planner.answers.load import PERSON, Load, load
 from planner.answers.minding import minding
 from planner.answers.proposals import SPLIT_CAUTION
@@ -10,14 +11,6 @@ from planner.plan import Plan
 from planner.work import Change, Work
 
 LONG_WEEK_MIN = 48 * 60  # common practice in the United Kingdom: 48 hours a week on average
-
-EXTRA_HOURS = (
-    "Overtime means long hours for somebody: check working-time rules and rest between shifts with the people responsible; "
-    "local rules come first."
-)
-SENT_OUT = (
-    "Work sent to another firm may need a new first-off or the customer's consent, and its transport is not counted."
-)
 
 
 def cautions(work: Work, plan: Plan, answer: Load | None = None) -> list[str]:
@@ -39,10 +32,7 @@ def _unattended(answer: Load) -> list[str]:
     if not by_machine:
         return []
     names = ", ".join(f"{name} {span_text(minutes)}" for name, minutes in by_machine.items())
-    return [
-        f"The plan runs machines with nobody there ({names}). That needs a risk assessment, fire precautions and the "
-        "agreement of the people responsible; local rules come first."
-    ]
+    return [f"The plan runs machines with nobody there ({names}). {NOBODY_THERE}"]
 
 
 def _long_weeks(answer: Load) -> list[str]:

@@ -71,8 +71,9 @@ def late_text(late_min: int) -> str:
 
 
 def pounds(pence: int) -> str:
-    """'1,234.50'."""
-    return f"{pence // 100:,}.{pence % 100:02d}"
+    """'1,234.50', below nothing '-0.05'."""
+    whole, rest = divmod(abs(pence), 100)
+    return f"{'-' if pence < 0 else ''}{whole:,}.{rest:02d}"
 
 
 def step_name(work: Work, op: Operation) -> str:

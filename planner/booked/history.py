@@ -19,6 +19,7 @@ from planner.booked.steps import Held, RunDone, Seen, SetupDone, Stint, TurnDone
 from planner.intake import shop_of
 from planner.shop import Alternative, BookedBatch, BookedGroup, BookedTime, BookedTurn, History, Operation, Shop
 from planner.store import ShopPlace, Store, is_store
+from planner.work import Span
 from planner.worktime import OpenTime
 
 BESIDE_MIN = 30  # so far beside the hours of a machine a booking counts as in them
@@ -111,8 +112,28 @@ class _History:
         group = self.shop.machines[done.machine].group
         more = self.shop.changeovers.get((group, done.family_before, method.step.family or ""), 0)
         hours = self.hours.attended(done.machine)
-        actual = self._open_min(hours, self._with_person(done.machine, done.person, hours), [done.stint])
-        return self._time(done, "setup", method, on.setup_min + more, actual)
+        spans = self._spans(hours, [done.stint])
+        minutes = self._setter_min(method.step, done, *spans[0]) or _minutes(hours, spans)
+        return self._time(done, "setup", method, on.setup_min + more, minutes)
+
+    def _setter_min(self, step: Operation, done: SetupDone, begin: int, end: int) -> int:
+        """Minutes in which whoever set was there: where that may be handed over, anybody able to after the end of a shift, less
+        what handing over takes, which every plan adds by itself."""
+        skill = self._skill(step, done.machine)
+        anybody = self.hours.of_any(done.machine, skill) if skill else self.hours.attended(done.machine)
+        if done.person not in self.shop.people:
+            return anybody.open_between(begin, end)
+        own = self.hours.of_one(done.machine, done.person)
+        handover_min = self.shop.settings.handover_min
+        if handover_min is None:
+            return own.open_between(begin, end)
+        shift = worktime.stretches(worktime.from_minute(own.windows, begin), self.shop.settings.break_max_min)
+        over = min(end, shift[0][1] if shift else begin)
+        return own.open_between(begin, over) + max(0, anybody.open_between(over, end) - handover_min)
+
+    def _skill(self, step: Operation, machine: str) -> str | None:
+        """Who does a manual step, or sets a machine."""
+        return step.skill or self.shop.groups[self.shop.machines[machine].group].setup_skill
 
     def _run(self, done: RunDone) -> BookedTime | None:
         method, on = self._on(done.step, done.machine)
@@ -121,9 +142,10 @@ class _History:
         if before is not None and before.at > begun:
             raise Unclear(PIECES_COMING)
         hours = self.hours.run(done.machine, method.step.unattended_limit_min)
-        manual = method.step.kind == "manual"
-        counted = self._with_person(done.machine, done.person, hours) if manual else hours
-        actual = self._open_min(hours, counted, done.stints)
+        spans = self._spans(hours, done.stints)
+        by_hand = method.step.kind == "manual" and self._skill(method.step, done.machine)
+        actual = _minutes(self.hours.of_any(done.machine, by_hand), spans) if by_hand else 0
+        actual = actual or _minutes(hours, spans)
         self._end_was_seen(done.machine, hours, begun, ended)
         return self._time(done, "run", method, self._run_min(method.step, on, done.pieces), actual)
 
@@ -145,9 +167,6 @@ class _History:
             raise Unclear(GONE)
         return method, on
 
-    def _with_person(self, machine: str, person: str, otherwise: OpenTime) -> OpenTime:
-        return self.hours.together(machine, person) if person in self.shop.people else otherwise
-
     def _run_min(self, step: Operation, on: Alternative, pieces: int) -> int:
         cycles = -(-pieces // step.pieces_per_cycle)
         minutes = -(-cycles * on.cycle_sec // 60)
@@ -162,18 +181,14 @@ class _History:
 
     # --- open minutes -------------------------------------------------------------------------------
 
-    def _open_min(self, hours: OpenTime, counted: OpenTime, stints: Sequence[Stint]) -> int:
-        """Open minutes of the stints, in ``counted`` hours, or those of the machine where that is none."""
+    def _spans(self, hours: OpenTime, stints: Sequence[Stint]) -> list[Span]:
+        """Stints in minutes; what cannot be measured in those hours of the machine is unclear."""
         spans = [(self.hours.minute(a), self.hours.minute(b)) for a, b in stints]
         if any(a > b for a, b in spans):
             raise Unclear(BACKWARDS)
-        if not all(_near(hours, moment) for span in spans for moment in span):
+        if not all(_near(hours, moment) for span in spans for moment in span) or not _minutes(hours, spans):
             raise Unclear(OUTSIDE_HOURS)
-        for open_time in (counted, hours):
-            minutes = sum(open_time.open_between(a, b) for a, b in spans)
-            if minutes:
-                return minutes
-        raise Unclear(OUTSIDE_HOURS)
+        return spans
 
     def _end_was_seen(self, machine: str, hours: OpenTime, begun: datetime, ended: datetime) -> None:
         """A run that went on with nobody there has ended at night where it is booked soon after."""
@@ -268,6 +283,11 @@ class _History:
     def _numbers(self, part: str) -> tuple[int, ...]:
         """Steps of a part that are booked."""
         return tuple(s.number for s in self.shop.routings[part].operations if s.kind != "wait")
+
+
+def _minutes(hours: OpenTime, spans: Iterable[Span]) -> int:
+    """Open minutes of the spans."""
+    return sum(hours.open_between(a, b) for a, b in spans)
 
 
 def _near(hours: OpenTime, minute: int) -> bool:

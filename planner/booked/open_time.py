@@ -20,7 +20,8 @@ class PastHours:
         self.attended = cache(self._attended)
         self.run = cache(self._run)
         self.person = cache(self._person)
-        self.together = cache(self._together)
+        self.of_one = cache(self._of_one)
+        self.of_any = cache(self._of_any)
 
     def minute(self, local: datetime) -> int:
         return worktime.minute_of(local, self.zone, self.start)
@@ -41,6 +42,12 @@ class PastHours:
         calendar = self._shop.calendars[person.calendar]
         return worktime.hours_of(calendar, self.zone, self.start, person.leave).attended
 
-    def _together(self, machine: str, person: str) -> worktime.OpenTime:
+    def _of_one(self, machine: str, person: str) -> worktime.OpenTime:
         """Attended hours of a machine in which a person is there."""
         return worktime.OpenTime(tuple(worktime.common(self.machine(machine).attended, self.person(person))))
+
+    def _of_any(self, machine: str, skill: str) -> worktime.OpenTime:
+        """The same of anybody who has the skill."""
+        able = [self.person(p.name) for p in self._shop.people.values() if skill in p.skills]
+        there = worktime.united(span for windows in able for span in windows)
+        return worktime.OpenTime(tuple(worktime.common(self.machine(machine).attended, there)))

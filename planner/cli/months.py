@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from planner.answers.cautions import EXTRA_HOURS, SENT_OUT
+from planner.answers.caution_words import EXTRA_HOURS, SENT_OUT
 from planner.answers.rows import as_row
 from planner.answers.wording import pounds, span_text
 from planner.capacity.months import MOST_MONTHS, UnknownPart, long_view

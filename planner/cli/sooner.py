@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Annotated
 
 import typer
 
+from planner.alter.base import Alteration, phrases
+from planner.alter.named import row_of
 from planner.answers.feeds import ready_times
 from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
@@ -22,6 +25,8 @@ from planner.levers import sooner as find_ways
 from planner.levers.lever import gaining_nothing
 from planner.levers.sooner import SECONDS, with_changes
 from planner.main_job import Job
+
+CHANGES_SHARE = 0.25  # of the seconds: for planning the changes that are said
 
 
 def _when(text: str) -> date | datetime:
@@ -60,6 +65,8 @@ def sooner(
     """
     if seconds is not None and trials is not None:
         raise typer.BadParameter("give --seconds or --trials, not both")
+    if trials is None:
+        seconds = seconds or SECONDS
     with plain_faults(as_json):
         changes = changes_said(context.args, ())
         job = open_plan(shop, plan_file)
@@ -67,16 +74,10 @@ def sooner(
         with planning_again(as_json) as (progress, stop):
             if changes:
                 progress("planning the changes first", 0.0)
-                job = with_changes(
-                    job,
-                    changes,
-                    order,
-                    by_min,
-                    seconds=None if trials else (seconds or SECONDS) / 4,
-                    trials=trials,
-                    seed=seed,
-                    stop=stop,
-                )
+                first = None if seconds is None else CHANGES_SHARE * seconds
+                job = with_changes(job, changes, order, by_min, seconds=first, trials=trials, seed=seed, stop=stop)
+                if seconds is not None:
+                    seconds *= 1 - CHANGES_SHARE
             levers = find_ways(
                 job, order, by_min, seconds=seconds, trials=trials, seed=seed, progress=progress, stop=stop
             )
@@ -84,14 +85,15 @@ def sooner(
         ready = ready_times(job.work, job.plan)[order]
         say_json({
             "good": True, "order": order, "wanted": moment_text(job.work, by_min), "wanted_min": by_min, "planned_min": ready,
-            "planned": moment_text(job.work, ready), "weighing": weighing(job.shop.settings), "ways": [w.row for w in levers],
+            "planned": moment_text(job.work, ready), "weighing": weighing(job.shop.settings),
+            "changes": [row_of(c) for c in changes], "ways": [w.row for w in levers],
         })  # fmt: skip
         return
-    show_levers(job, order, by_min, levers)
+    show_levers(job, order, by_min, levers, changes)
 
 
-def show_levers(job: Job, number: str, by_min: int, levers: list[Lever]) -> None:
-    """What is wanted and planned, then the ways."""
+def show_levers(job: Job, number: str, by_min: int, levers: list[Lever], changes: Sequence[Alteration]) -> None:
+    """What is wanted and planned, then the ways; ``changes`` were planned before them."""
     order = next(o for o in job.work.orders if o.number == number)
     ready = ready_times(job.work, job.plan)[number]
     say(
@@ -111,7 +113,11 @@ def show_levers(job: Job, number: str, by_min: int, levers: list[Lever]) -> None
         say("No way that was tried reaches the wanted time.")
     for reason, idle in gaining_nothing(levers).items():
         show_lines(f"{reason[0].upper()}{reason[1:]}", [" ".join(w.texts) for w in idle], most=sys.maxsize)
-    show_lines("to ask it as what if", [w.said for w in gaining if w.alterations], most=sys.maxsize)
+    show_lines(
+        "to ask it as what if",
+        [phrases([*changes, *w.alterations]) for w in gaining if w.alterations],
+        most=sys.maxsize,
+    )
     show_lines("cautions", list(dict.fromkeys(c for w in gaining for c in w.cautions)), most=sys.maxsize)
     say(weighing(job.shop.settings))
     say(ADVICE)
@@ -124,5 +130,5 @@ def _line(w: Lever) -> tuple[object, ...]:
     gained = elapsed_text(w.gained_min) if w.gained_min >= 0 else f"{elapsed_text(-w.gained_min)} later"
     return (
         "in time" if w.reaches else "", " ".join(w.texts), w.ready, gained, span_text(w.hours_min) if w.hours_min else "",
-        pounds(w.pence) if w.pence > 0 else (f"-{pounds(-w.pence)}" if w.pence else ""), pounds(w.cost_pence) if w.cost_pence else "", hurts,
+        pounds(w.pence) if w.pence else "", pounds(w.cost_pence) if w.cost_pence else "", hurts,
     )  # fmt: skip

@@ -13,7 +13,7 @@ from rich.progress import BarColumn, Progress, TextColumn
 
 from planner.alter import KINDS, Alteration, AlterFaults, replan
 from planner.alter.fields import AlterFault
-from planner.alter.named import FILE, forget_named, named, read_named, row_of, save_named
+from planner.alter.named import FILE, check_keeping, forget_named, named, read_named, row_of, save_named
 from planner.alter.phrase import from_phrase, how_to
 from planner.alter.records import SAME, Comparison, OrderChange
 from planner.alter.replan import SECONDS
@@ -68,6 +68,8 @@ def whatif(
             say_json({"good": True, "removed": forget}) if as_json else say(f"'{forget}' is removed from {FILE}.")
             return
         changes = changes_said(context.args, named(shop, name) if name is not None else ())
+        if save is not None:
+            check_keeping(shop, save)
         job = open_plan(shop, plan_file)
         with planning_again(as_json) as (tell, stop):
             found = replan(job, changes, seconds=seconds, trials=trials, seed=seed, progress=tell, stop=stop)

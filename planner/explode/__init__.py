@@ -18,7 +18,7 @@ from planner.plan import AcceptedStep
 from planner.shop import Settings, Shop
 from planner.work import Begun, Prices, Proposal, Work
 
-__all__ = ["explode"]
+__all__ = ["explode", "without_lapsed"]
 
 
 def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequence[Proposal] = ()) -> Work:
@@ -48,7 +48,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
     if faults:
         raise DataFaults(faults)
     clock = clock_of(shop)
-    shop, lapsed = _without_lapsed(shop, clock)
+    shop, lapsed = without_lapsed(shop, clock)
     index = index_of(shop)
     giver = ProposedGiver(shop, clock, proposals)
     giver.run()
@@ -69,7 +69,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
     )
 
 
-def _without_lapsed(shop: Shop, clock: Clock) -> tuple[Shop, list[str]]:
+def without_lapsed(shop: Shop, clock: Clock) -> tuple[Shop, list[str]]:
     """The shop without provisional orders whose day has passed, and a line for each of those."""
     lapsed = sorted(
         (order for order in shop.orders.values() if order.provisional_until and order.provisional_until < clock.today),

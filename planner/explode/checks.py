@@ -20,6 +20,7 @@ class Facts:
     def __init__(self, work: Work) -> None:
         self.work = work
         self.approving = {op.first_off_skill for op in work.operations if op.first_off_skill is not None}
+        self.there = [i for i, p in enumerate(work.people) if worktime.from_minute(p.hours, 0)]  # at some time
         self._run_time: dict[tuple[int, int], worktime.OpenTime] = {}
         self._longest: dict[tuple[int, int, bool], int] = {}
         self._together: dict[tuple[int, int], worktime.OpenTime] = {}
@@ -205,9 +206,7 @@ def _someone_approves(facts: Facts, op: Operation) -> Fault | None:
     work = facts.work
     if op.kind != Kind.MACHINE or op.first_off_skill is None or op.first_off_passed:
         return None
-    approvers = {
-        i for i, p in enumerate(work.people) if op.first_off_skill in p.skills and worktime.from_minute(p.hours, 0)
-    }
+    approvers = {i for i in facts.there if op.first_off_skill in work.people[i].skills}
     if op.skill is None or _set_already(op) or work.setter_may_approve:
         enough = bool(approvers)
     else:

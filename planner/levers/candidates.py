@@ -1,6 +1,9 @@
-"""Ways worth planning with, those for the most minutes of the chain first; what does not fit the shop is left out."""
+"""Ways worth planning with: the best of each kind first, by the minutes of the chain that they are for; what does not fit the
+shop is left out."""
 
 from __future__ import annotations
+
+from collections import Counter
 
 from planner.alter.base import Alteration
 from planner.alter.fields import AlterFaults
@@ -19,14 +22,14 @@ def candidates(chain: Binding) -> list[tuple[Alteration, ...]]:
         if _fits(chain, changes):
             found[changes] = max(minutes, found.get(changes, 0))
     ranked = sorted(found, key=lambda c: (-found[c], [a.phrase for a in c]))
-    kinds: dict[str, int] = {}
-    kept = []
+    kinds: Counter[str] = Counter()
+    kept: list[tuple[int, tuple[Alteration, ...]]] = []
     for changes in ranked:
         kind = changes[0].kind
-        kinds[kind] = kinds.get(kind, 0) + 1
-        if kinds[kind] <= OF_ONE_KIND:
-            kept.append(changes)
-    return kept[:MOST]
+        if kinds[kind] < OF_ONE_KIND:
+            kept.append((kinds[kind], changes))
+        kinds[kind] += 1
+    return [changes for _, changes in sorted(kept, key=lambda row: row[0])][:MOST]
 
 
 def _fits(chain: Binding, changes: tuple[Alteration, ...]) -> bool:

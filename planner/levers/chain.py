@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import NamedTuple
 
 from planner import shop, worktime
-from planner.alter.base import Alteration
+from planner.alter.base import Alteration, from_moment, until_moment
 from planner.alter.records import Side
 from planner.answers.feeds import Feeds, ready_times
 from planner.answers.why.facts import Facts
@@ -148,4 +148,5 @@ class Binding:
 
 
 def _on_leave(person: shop.Person, days: Sequence[date]) -> bool:
-    return any(a.start.date() <= day <= a.end.date() for a in person.leave for day in days)
+    """Is any of their leave on one of these days? Leave that ends at midnight is not on the day after."""
+    return any(a.start < until_moment(day) and from_moment(day) < a.end for a in person.leave for day in days)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from planner.alter.base import Alteration
+from planner.alter.base import Alteration, cautions_of, phrases
 from planner.alter.extra_hours import PERSON, extra_hours
 from planner.alter.named import row_of
 from planner.alter.orders import NewOrder
@@ -14,7 +14,7 @@ from planner.alter.records import Side
 from planner.answers.feeds import limit_min, ready_times
 from planner.answers.rows import as_row
 from planner.answers.vans import vans
-from planner.answers.wording import DAY_MIN, elapsed_text, moment_text
+from planner.answers.wording import DAY_MIN, elapsed_text, moment_text, pounds
 from planner.shop import Settings
 
 PLAIN = "Plan again with this order first."
@@ -62,7 +62,7 @@ class Lever:
     @property
     def said(self) -> str:
         """The changes as options of ``whatif``."""
-        return " ".join(a.phrase for a in self.alterations)
+        return phrases(self.alterations)
 
     @property
     def row(self) -> dict[str, Any]:
@@ -74,8 +74,8 @@ class Lever:
 def weighing(settings: Settings) -> str:
     """How hours, charges and harm are added up, in words."""
     return (
-        f"Weighed: an extra hour of a person {settings.extra_hour_pence / 100:.2f} pounds, a day late of another order "
-        f"{settings.late_day_pence / 100:.2f} pounds times the weight of its class, charges as they are "
+        f"Weighed: an extra hour of a person {pounds(settings.extra_hour_pence)} pounds, a day late of another order "
+        f"{pounds(settings.late_day_pence)} pounds times the weight of its class, charges as they are "
         "(settings extra_hour_pence, late_day_pence). Sorted by that for each day gained, those that reach the date first."
     )
 
@@ -117,7 +117,7 @@ def lever_of(
         more_min=ready_times(plain.work, plain.plan)[wanted] - ready_min, reaches=ready_min <= by_min, hours_min=hours_min, pence=pence,
         cost_pence=hours_min * settings.extra_hour_pence // 60 + max(0, pence) + harm, hurt=hurt,
         moved=sum(after.get(n) not in (None, m) for n, m in before.items() if n != wanted) - len(hurt), nothing="",
-        cautions=tuple(dict.fromkeys(c.caution for c in changes if c.caution)), seed=with_it.plan.seed,
+        cautions=cautions_of(changes), seed=with_it.plan.seed,
         trials=with_it.plan.trials,
     )  # fmt: skip
 

@@ -1,9 +1,9 @@
 """Ways to have an order sooner: each is planned, none is guessed.
 
 First the plan is made again with the order first (twice; the difference is the noise). Where that is not enough, ways are
-read off the chain that binds the order, and each is planned on from there with the same effort, then pairs of those that
-gain most. No other order may be made later than its due time (or promise, or than it is now, if that is later) for it: where one
-is, the change itself does it, and the way says so.
+read off the chain that binds the order, and each is planned on from there with about the same effort, the best of each kind
+first, while the seconds last (``pace.py``), then pairs of those that gain most. No other order may be made later than its due time
+(or promise, or than it is now, if that is later) for it: where one is, the change itself does it, and the way says so.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from planner.alter.apply import altered
 from planner.alter.base import Alteration
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
-from planner.alter.searches import Searches, Tell
+from planner.alter.searches import Searches, Tell, placed
 from planner.answers.feeds import ready_times
 from planner.intake.nearest import did_you_mean
 from planner.levers.aim import aimed
@@ -24,6 +24,7 @@ from planner.levers.candidates import candidates
 from planner.levers.chain import Binding
 from planner.levers.lever import Lever, lever_of
 from planner.levers.nothing import why_nothing
+from planner.levers.pace import Pace
 from planner.main_job import Job, verified
 from planner.shop import Shop
 from planner.work import Work
@@ -31,6 +32,7 @@ from planner.work import Work
 SECONDS = 40.0  # for all together
 FIRST_SHARE, PAIRS_SHARE = 0.2, 0.25  # of the seconds: for planning again with the order first, and for pairs
 PAIRED = 4  # so many of those that gain most are tried in pairs
+FEWEST = 6  # so many ways are tried, however short the seconds are; pairs only if there is time
 
 
 def sooner(
@@ -97,13 +99,24 @@ def with_changes(
     Raises
     ------
     AlterFaults
-        When the changes do not fit the shop.
+        When the changes do not fit the shop, leave something without a time, or there is no such order with them.
+    PlanRefused
+        When the plan breaks a rule.
     """
     copy = altered(job.shop, changes, job.accepted, job.work.proposals)
+    numbers = [o.number for o in copy.work.orders]
+    if order not in numbers:
+        raise AlterFaults([_no_order(order, numbers)])
     now = Side(job.work, job.plan)
     aim = aimed(order, by_min, ready_times(now.work, now.plan))
-    side = Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, "")
+    side = placed(Searches(1, seconds, trials, None, stop).run(now, aim(copy.work), seed, ""), changes)
+    verified(Job(copy.shop, side.work, side.plan, job.accepted))
     return Job(copy.shop, copy.work, side.plan, job.accepted)
+
+
+def _no_order(order: str, numbers: Sequence[str]) -> AlterFault:
+    mend = did_you_mean(order, numbers, "see the orders page.")
+    return AlterFault("sooner", "order", order, "an order of the plan", mend)
 
 
 @dataclass(frozen=True)
@@ -124,17 +137,10 @@ class Planner:
         self.now = Side(job.work, job.plan)
         ready = ready_times(self.now.work, self.now.plan)
         if order not in ready:
-            raise AlterFaults(
-                [
-                    AlterFault(
-                        "sooner",
-                        "order",
-                        order,
-                        "an order of the plan",
-                        did_you_mean(order, ready, "see the orders page."),
-                    )
-                ]
-            )
+            numbers = [o.number for o in job.work.orders]
+            mend = "Plan again first; where it finds none then either, move 'known_to' of the calendars on."
+            no_time = AlterFault("sooner", "order", order, "an order that has a time in the plan", mend)
+            raise AlterFaults([no_time if order in numbers else _no_order(order, numbers)])
         self.aim = aimed(order, by_min, ready)
 
     def first(self, seconds: float | None = None) -> First:
@@ -171,34 +177,35 @@ class _Sooner:
     def __init__(
         self, planner: Planner, seconds: float | None, progress: Tell | None, found: Callable[[Lever], None] | None
     ) -> None:
-        self.planner, self.seconds, self.progress, self.found = planner, seconds, progress, found
+        self.planner, self.pace, self.progress, self.found = planner, Pace(seconds), progress, found
         self.settings = planner.job.shop.settings
 
     def levers(self) -> list[Lever]:
         self._tell("planning again with the order first", 0.0)
-        self.first = self.planner.first(self._share(FIRST_SHARE))
+        self.first = self.planner.first(self.pace.share(FIRST_SHARE))
         plain = self._lever((), self.first.side)
         if plain.reaches or self._stopped():
             return [plain]
         chain = Binding(self.planner.job.shop, self.first.side, self.planner.order, self.planner.by_min)
-        singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE)
+        singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE, FEWEST)
         pairs: list[Lever] = []
         if not any(lever.reaches for lever in singles):
             tried = self._planned(self._pairs(singles), 1 - PAIRS_SHARE, 1.0)
             pairs = [pair for pair in tried if pair.more_min > _alone(pair, singles)]
         return [plain, *sorted(singles + pairs, key=self._rank)]
 
-    def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float) -> list[Lever]:
-        """Each way planned, with an equal share of the seconds from one share to another."""
+    def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float, fewest: int = 0) -> list[Lever]:
+        """Ways planned, each with an equal share of what is left of the seconds up to a share of them, while they last."""
         found = []
         for n, changes in enumerate(ways):
-            if self._stopped():
+            fitting = self.pace.fitting(len(ways) - n, end)
+            if self._stopped() or (not fitting and n >= fewest):
                 break
-            share = (end - begin) / len(ways)
-            self._tell(" ".join(c.text for c in changes), begin + n * share)
-            side = self.planner.changed(self.first.side, changes, self._share(share))
-            if side is not None:
-                found.append(self._lever(changes, side))
+            self._tell(" ".join(c.text for c in changes), begin + n * (end - begin) / len(ways))
+            with self.pace.one(fitting, end) as seconds:
+                side = self.planner.changed(self.first.side, changes, seconds)
+                if side is not None:
+                    found.append(self._lever(changes, side))
         return found
 
     def _lever(self, changes: Sequence[Alteration], side: Side) -> Lever:
@@ -223,9 +230,6 @@ class _Sooner:
     def _rank(self, lever: Lever) -> tuple[bool, bool, float, int, str]:
         per_day = lever.cost_pence / max(1, lever.more_min)
         return bool(lever.nothing), not lever.reaches, per_day, -lever.more_min, lever.said
-
-    def _share(self, share: float) -> float | None:
-        return None if self.seconds is None else self.seconds * share
 
     def _stopped(self) -> bool:
         return self.planner.stop is not None and self.planner.stop()

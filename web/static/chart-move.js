@@ -1,9 +1,10 @@
 // Moving a step by hand: drag its bar to another time or machine, or say it in the form; it tells what that breaks and changes.
 
 import { el, postJson } from "./dom.js";
-import { keepName, nameIn } from "./who.js";
+import { askName, keepName, nameIn } from "./who.js";
 
 const ROUND = 15; // minutes to which a drag is rounded
+const LEAST = 6; // pixels: a press that wanders less is a click
 const form = document.getElementById("move");
 const dragging = document.getElementById("move-drag");
 const told = document.getElementById("move-told");
@@ -64,13 +65,14 @@ function dragOn(plan) {
     if (!bar || bar.start <= 0) return;
     event.stopImmediatePropagation();
     canvas.setPointerCapture(event.pointerId);
-    held = { bar, by: plan.layout.minute(point.x) - bar.start, start: bar.start, row: bar.row, moved: false };
+    held = { bar, point, by: plan.layout.minute(point.x) - bar.start, start: bar.start, row: bar.row, moved: false };
   }, { capture: true });
 
   canvas.addEventListener("pointermove", (event) => {
     if (!held) return;
     event.stopImmediatePropagation();
     const point = at(event);
+    if (!held.moved && Math.hypot(point.x - held.point.x, point.y - held.point.y) < LEAST) return;
     const row = rowAt(point.y);
     held.start = Math.max(0, Math.round((plan.layout.minute(point.x) - held.by) / ROUND) * ROUND);
     held.row = row >= 0 ? row : held.row;
@@ -102,6 +104,7 @@ function dragOn(plan) {
 
 export function movable(plan) {
   if (!form) return;
+  askName(who);
   const open = plan.open.bind(plan);
   plan.open = (bar, ...rest) => {
     open(bar, ...rest);

@@ -4,7 +4,8 @@ import { svg } from "./dom.js";
 
 const ROW = 22;
 const LEFT = 118;
-const WIDTH = 640;
+const NARROWEST = 300;
+const WIDEST = 640;
 
 // "Tue 6 Jul 2027 06:56" of the first bar gives the day names: minutes are counted from there.
 function dayMarks(used, first, last, x) {
@@ -24,18 +25,20 @@ function dayMarks(used, first, last, x) {
   return marks;
 }
 
-export function waysChart(used) {
+// `room`: pixels there are for it; on a narrow page it is drawn narrower, not smaller.
+export function waysChart(used, room) {
   if (!used.length) return null;
+  const width = Math.max(NARROWEST, Math.min(WIDEST, room));
   const names = [...new Set(used.map((u) => u.on || "waiting"))];
   const first = Math.min(...used.map((u) => u.start_min));
   const last = Math.max(...used.map((u) => u.end_min));
-  const x = (minute) => LEFT + ((minute - first) / Math.max(1, last - first)) * (WIDTH - LEFT - 4);
+  const x = (minute) => LEFT + ((minute - first) / Math.max(1, last - first)) * (width - LEFT - 4);
   const height = 22 + names.length * ROW;
-  const chart = svg("svg", { viewBox: `0 0 ${WIDTH} ${height}`, class: "ways", role: "img", "aria-label": `Where it runs: ${names.join(", ")}` });
+  const chart = svg("svg", { viewBox: `0 0 ${width} ${height}`, class: "ways", role: "img", "aria-label": `Where it runs: ${names.join(", ")}` });
   let free = 0;
   for (const [at, text] of dayMarks(used, first, last, x).sort((a, b) => a[0] - b[0])) {
     chart.append(svg("line", { x1: at, x2: at, y1: 16, y2: height, class: "day" }));
-    if (at < free || at > WIDTH - 60) continue;
+    if (at < free || at > width - 60) continue;
     chart.append(svg("text", { x: at + 2, y: 12 }, text));
     free = at + 76;
   }

@@ -15,6 +15,7 @@ const TITLES = {
   "part of it by the wanted date": ["Part of it in time", "As many as can be had with nothing else moved."],
 };
 const FEW = 6;
+const EDGES = 32; // pixels of a card beside what is in it
 let question = null;
 let run = null; // that answered it
 
@@ -52,7 +53,7 @@ function others(reply) {
 }
 
 function slipTable(slips) {
-  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", {}, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
+  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", { class: "nowrap" }, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
   const head = ["Order", "Customer", "Ready", "Past its promise"].map((name) => el("th", { scope: "col" }, name));
   return el("div", { class: "scroll", tabindex: "0" }, el("table", { class: "data" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
 }
@@ -70,7 +71,7 @@ function card(reply) {
     el("h2", {}, title), el("p", {}, meaning),
     el("p", { class: "date" }, el("span", { class: "big" }, reply.ready), `${reply.pieces.toLocaleString("en-GB")} pieces, as planned`),
     el("p", { class: "marks" }, againstWanted(reply), reply.proved_earliest ? el("span", { class: "tag good" }, "none is earlier") : null),
-    sure, chance, others(reply), waysChart(reply.used),
+    sure, chance, others(reply), waysChart(reply.used, answers.clientWidth - EDGES),
     reply.why ? el("p", {}, reply.why.sentence) : null, reply.why ? lines("Where the time goes", reply.why.causes.map((cause) => cause.text)) : null, lines("Its kit, the latest first", reply.kit.map(kitLine)));
 }
 

@@ -2,9 +2,8 @@
 // behind a cell. Numbers come as they are from the same document that is served as JSON; nothing is sent anywhere.
 
 import { el, getJson } from "./dom.js";
+import { CONFIG, FONT } from "./plots.js";
 
-const CONFIG = { displaylogo: false, showSendToCloud: false, displayModeBar: false, responsive: true };
-const FONT = { family: "system-ui, 'Segoe UI', Roboto, 'Noto Sans', sans-serif", color: "#22302f", size: 13 };
 const SCALE = [[0, "#f6f3ea"], [0.6, "#a9cfc9"], [0.8, "#7fb8b1"], [0.801, "#f4b860"], [0.889, "#ef9d3c"], [0.89, "#c8502a"], [1, "#a3300f"]];
 const TOP = 112.5; // per cent at the end of the scale: 90 is at 0.8, 100 at 0.889
 const RUN = ["#f0b9a6", "#f6dc9b", "#bcd9d5", "#c9c8ea", "#d5e3b5", "#e4e2dc"];

@@ -1,9 +1,7 @@
 // How many fit in each month, as bars; the table has the same numbers.
 
 import { getJson } from "./dom.js";
-
-const CONFIG = { displaylogo: false, showSendToCloud: false, displayModeBar: false, responsive: true };
-const FONT = { family: "system-ui, 'Segoe UI', Roboto, 'Noto Sans', sans-serif", color: "#22302f", size: 13 };
+import { CONFIG, FONT } from "./plots.js";
 
 async function start() {
   const view = await getJson("/api/months");

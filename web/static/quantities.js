@@ -1,10 +1,9 @@
 // The cost curve of one part: setups, stock and outside charges by batch quantity, from the same document that is served as JSON.
 
 import { getJson } from "./dom.js";
+import { CONFIG, FONT } from "./plots.js";
 import "./tables.js";
 
-const CONFIG = { displaylogo: false, showSendToCloud: false, displayModeBar: false, responsive: true };
-const FONT = { family: "system-ui, 'Segoe UI', Roboto, 'Noto Sans', sans-serif", color: "#22302f", size: 13 };
 const LINES = [
   ["setups", "Setups", "#a3300f", "dash"],
   ["stock", "Stock", "#1f6f6b", "dot"],

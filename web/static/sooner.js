@@ -6,6 +6,7 @@ import { runFor } from "./runs.js";
 const find = (id) => document.getElementById(id);
 const form = find("ask");
 let ways = [];
+let before = []; // changes that a what if has to begin with: an enquiry is an order that the shop does not have
 
 function hurts(way) {
   if (way.hurt.length) return el("ul", { class: "plain" }, ...way.hurt.map((h) => el("li", {}, h.text)));
@@ -14,7 +15,7 @@ function hurts(way) {
 
 function line(way) {
   const gained = way.gained_min === 0 ? "as planned" : `${elapsed(way.gained_min)} ${way.gained_min > 0 ? "sooner" : "later"}`;
-  const again = way.alterations.length ? el("a", { class: "noprint", href: `/whatif?changes=${encodeURIComponent(JSON.stringify(way.alterations))}` }, "Ask it as what if") : null;
+  const again = way.alterations.length ? el("a", { class: "noprint", href: `/whatif?changes=${encodeURIComponent(JSON.stringify([...before, ...way.alterations]))}` }, "Ask it as what if") : null;
   return el("tr", {},
     el("td", {}, el("span", { class: `tag ${way.reaches ? "good" : "near"}` }, way.reaches ? "in time" : "not in time")),
     el("th", { scope: "row", class: "what" }, ...way.texts.map((text) => el("div", {}, text)), again),
@@ -42,6 +43,7 @@ function show() {
 }
 
 function take(part) {
+  before = part.before;
   if (part.way) {
     ways.push(part.way);
   } else {
