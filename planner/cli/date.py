@@ -63,7 +63,12 @@ def date(
         ),
     ] = None,
     promise: Annotated[
-        Day | None, typer.Option(parser=day_of, metavar="DATE", help="With --keep-as: the day given to the customer.")
+        Day | None,
+        typer.Option(
+            parser=day_of,
+            metavar="DATE",
+            help="With --keep-as: the day given to the customer; a store keeps how sure it was.",
+        ),
     ] = None,
     seconds: Annotated[
         float | None, typer.Option(min=0.5, help=f"For all answers together [{SECONDS:.0f} unless told].")

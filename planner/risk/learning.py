@@ -113,7 +113,7 @@ def learned_lines(shop: Shop) -> tuple[str, ...]:
     if learned:
         span = f" ({lesson.since} to {lesson.until})" if lesson.since else ""
         lines.append(
-            f"Learned from what was booked{span}: {listed(learned)}; {CREDIBLE} bookings weigh as much as what is assumed. "
+            f"Learned from what was booked{span}: {listed(learned)}; mixed with what is assumed below, which weighs as much as {CREDIBLE} bookings. "
             "Breakdowns, absence, missed vans and late receipts are assumed still."
         )
     if lesson.left_out:
