@@ -393,6 +393,60 @@ class Bar:
 
 
 @dataclass(frozen=True)
+class BookedTime:
+    """One setup or run (``what``) as it was booked, in open minutes, beside what the tables plan for it. ``name`` says whose."""
+
+    day: date
+    what: str  # 'setup' or 'run'
+    group: str  # of machines
+    planned_min: int
+    actual_min: int
+    first_time: bool = False
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class BookedTurn:
+    """An outside step that came back on ``day``: how many of the firm's working days it really took."""
+
+    day: date
+    supplier: str
+    process: str
+    days: int
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class BookedGroup:
+    """How long steps held the machines of a group, of the ``open_min`` attended minutes that all of them had meanwhile."""
+
+    group: str
+    machines: int
+    open_min: int
+    held_min: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class BookedBatch:
+    """A finished batch: its pieces, and how many of them were scrapped on the way."""
+
+    part: str
+    pieces: int
+    scrap: int
+
+
+@dataclass(frozen=True)
+class History:
+    """What was booked, for how sure dates are: no plan depends on it. ``unclear``: how many bookings say nothing, by reason."""
+
+    times: tuple[BookedTime, ...] = ()
+    turns: tuple[BookedTurn, ...] = ()
+    groups: tuple[BookedGroup, ...] = ()
+    batches: tuple[BookedBatch, ...] = ()
+    unclear: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True)
 class Shop:
     """A whole shop, cross-checked: every name that a record mentions exists."""
 
@@ -416,3 +470,4 @@ class Shop:
     pins: tuple[Pin, ...] = ()
     forecast: tuple[Forecast, ...] = ()
     bars: dict[str, Bar] = field(default_factory=dict)  # by part
+    history: History = History()

@@ -18,6 +18,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
+from planner.booked import with_history
 from planner.day import acceptance
 from planner.day.bookings import HANDLERS, Booking, book
 from planner.day.decisions import Decision, decide
@@ -28,6 +29,7 @@ from planner.day.replan import plan_from_now
 from planner.day.undo import UNDOABLE, undo
 from planner.explode import explode
 from planner.main_job import stored_job
+from planner.risk import spreads_of
 from planner.store import ShopPlace, Store
 from planner.work import Batch, Begun, Kind, Operation, Work
 
@@ -177,6 +179,15 @@ class RandomDay(RuleBasedStateMachine):
                 row = by_number.get(op.number)
                 if row is not None and op.begun in (Begun.RUNNING, Begun.PART):
                     assert op.pieces_left + row.good + row.scrap == op.pieces
+
+    @invariant()
+    def no_time_that_was_booked_is_nothing_or_less(self) -> None:
+        found = with_history(self.day.place, self.day.shop).history
+        assert all(t.planned_min > 0 and t.actual_min > 0 and t.what in ("setup", "run") for t in found.times)
+        assert all(t.days >= 0 for t in found.turns)
+        assert all(g.machines > 0 and min(g.held_min) >= 0 for g in found.groups)
+        assert all(0 <= b.scrap <= b.pieces for b in found.batches)
+        spreads_of(replace(self.day.shop, history=found), self.work)
 
     @precondition(lambda self: self.seen)
     @invariant()

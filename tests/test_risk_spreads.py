@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from intake_folders import Folder, add, case, place, put
+from intake_folders import Folder, add, case, gone, place, put
 
 from planner.explode import explode
 from planner.explode.clock import clock_of
@@ -122,8 +122,11 @@ def test_the_usual_turn_of_each_collection_is_the_plans() -> None:
         assert turn.backs[0][int(turn.days.likely)] == op.back_min
 
 
+NOTHING_BOOKED = (gone("booked_times.csv"), gone("booked_turns.csv"))
+
+
 def test_where_a_shop_says_nothing_there_are_defaults(tmp_path: Path) -> None:
-    shop = Folder(tmp_path / "shop").read()
+    shop = Folder(tmp_path / "shop").edit(*NOTHING_BOOKED).read()
     work = explode(shop)
     found, plain = spreads_of(shop, work), Spreads()
     assert (found.times, found.common) == (plain.times, plain.common)
@@ -137,7 +140,7 @@ def test_what_the_tables_say_is_taken(tmp_path: Path) -> None:
         put("parts", 3, "first_time", "yes"), put("machines", 2, "hours_between_breakdowns", "0"),
         put("machines", 5, "hours_between_breakdowns", "900"), put("machines", 5, "repair_hours", "2"),
         put("processes", 2, "turn_low", "5"), put("processes", 2, "turn_high", "9"), put("collections", 2, "missed_percent", "30"),
-        add("settings", "name=run_spread_percent|value=15"), add("settings", "name=absence_days|value=0"),
+        add("settings", "name=run_spread_percent|value=15"), add("settings", "name=absence_days|value=0"), *NOTHING_BOOKED,
     )  # fmt: skip
     shop = folder.read()
     work = explode(shop)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -16,11 +17,12 @@ from planner.explode import explode
 from planner.faults import DataFaults
 from planner.intake import read_shop, shop_of
 from planner.main_job import read_place
-from planner.store import Note, ShopPlace, Stale, Store, StoreFault, Writing
+from planner.store import Note, ShopPlace, Stale, Store, StoredRow, StoreFault, Writing
 from planner.store.edit import add_row, change_row, remove_row
 from planner.store.engine import Database
 from planner.store.folder import take_in, write_out
 from planner.store.schema import metadata
+from planner.store.sheets import TABLE, Sheet, missing_sheet
 from planner.store.update import update
 
 SAMPLE = Path(__file__).parent.parent / "sample_shop"
@@ -313,3 +315,15 @@ def test_a_folder_with_faults_or_of_unknown_origin_is_not_taken_in(store: Store,
         update(store, TINY_SHOP, "Ann", AT)
     with pytest.raises(DataFaults):
         update(store, written.edit(put("orders", 4, "quantity", "lots")).path, "Ann", AT)
+
+
+def test_the_headings_of_a_table_are_found_once_for_all_its_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Found for each row anew, a table of a thousand rows was read a million times."""
+    sheet = missing_sheet(TABLE["stock"])
+    rows = tuple(StoredRow(i, "stock", i, {"part": f"P{i}", "quantity": "1"}, 1) for i in range(1, 30))
+    calls = []
+    real = Sheet.columns.fget
+    assert real is not None
+    monkeypatch.setattr(Sheet, "columns", property(lambda self: calls.append(1) or real(self)))
+    assert len(replace(sheet, rows=rows).records()) == 30
+    assert calls == [1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date as Day
 from functools import partial
 
@@ -9,7 +10,8 @@ from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
 from starlette.responses import Response
 
-from planner.dates import SECONDS, Enquiry, Reply, dates
+from planner.booked import with_history
+from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.enquiry import check_question, usual_class
 from planner.dates.keeping import NewPart, keep, like, steps_of
 from planner.faults import DataFaults, QuestionFault
@@ -41,6 +43,7 @@ class Keeping(Question):
     promise: Day | None = None
     hold_until: Day | None = None
     who: str = Field("", max_length=100)  # whose entry it is, in a store
+    run: int | None = None  # that answered the question: how sure the promise was is kept with the order
 
 
 class Kept(BaseModel):
@@ -66,6 +69,7 @@ def add_date(router: APIRouter, site: Site) -> None:
     def ask(question: Question) -> Started:
         """Start working a date out; its answers are parts of the run."""
         job = job_of(site)
+        job = replace(job, shop=told(lambda: with_history(site.folder, job.shop)))
         with_steps, _ = told(lambda: _enquiry(site, question))
         told(lambda: check_question(job.shop, with_steps))  # what is wrong with the question is said at once
 
@@ -78,14 +82,17 @@ def add_date(router: APIRouter, site: Site) -> None:
         """Write an enquiry into the shop's tables as an order; the plan shown here stays as it is."""
         place, shop = place_of(site), job_of(site).shop
         enquiry, new = told(lambda: _enquiry(site, order))
-        told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who))
+        found = site.runs.result(order.run or 0)
+        if not isinstance(found, Dates) or (found.part_number, found.pieces) != (enquiry.part, enquiry.pieces):
+            found = None  # it answered another question
+        told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found))
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
         again = "plan from now on the Today page" if site.in_store else "plan again, with --keep,"
         note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: {again} to give it its place."
         return Kept(number=order.number, note=note)
 
 
-def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> None:
+def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> Dates:
     """Each answer is a part, as it is found, and what they rest on the last."""
 
     def tell(way: str, what: Reply | str) -> None:
@@ -93,6 +100,7 @@ def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Tel
 
     found = dates(job, enquiry, seconds=seconds, sure=sure, tell=tell, stop=telling.stopped)
     telling.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "notes": found.notes}})
+    return found
 
 
 def _enquiry(site: Site, question: Question) -> tuple[Enquiry, NewPart | None]:

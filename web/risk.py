@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, Request
 from pydantic import TypeAdapter
 from starlette.responses import Response
 
 from planner.answers.risk import Risk
+from planner.booked import dates_given, record_of
 from planner.faults import PlanFileFault
 from web.errors import NotHere
 from web.site import Site
@@ -46,6 +47,6 @@ def add_risk(router: APIRouter, site: Site) -> None:
 
 def _view(site: Site) -> RiskPage:
     try:
-        return RiskPage(site.risk)
+        return RiskPage(replace(site.risk, record=record_of(dates_given(site.folder))))
     except PlanFileFault as fault:
         return RiskPage(None, str(fault))

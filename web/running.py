@@ -61,6 +61,7 @@ class Report:
     progress: dict[str, Any] = field(default_factory=dict)
     parts: list[Any] = field(default_factory=list)
     failure: str = ""
+    result: Any = None  # what the work gave back
     looked: float = field(default_factory=time.monotonic)
     asked: bool = False  # to stop
     forced: bool = False
@@ -148,6 +149,11 @@ class Runs:
         threading.Thread(target=_follow, args=(report, then), name=f"run {number}", daemon=True).start()
         return number
 
+    def result(self, number: int) -> Any:
+        """What the work of a run gave back; None where it has not ended or is gone."""
+        report = self._runs.get(number)
+        return None if report is None else report.result
+
     def report(self, number: int) -> Report:
         """A run by its number; raises ``NotHere``."""
         try:
@@ -190,7 +196,7 @@ def _follow(report: Report, then: Callable[[Any], None] | None) -> None:
 def _ended(report: Report, how: Ended, then: Callable[[Any], None] | None) -> None:
     if then is not None and not how.failure:
         then(how.result)
-    report.failure = how.failure
+    report.failure, report.result = how.failure, how.result
     WORKERS.give_back(report.worker)
     report.end(FAILED if how.failure else STOPPED if report.asked else DONE)
 

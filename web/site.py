@@ -15,6 +15,7 @@ from planner.answers.orders import OrderRow, orders
 from planner.answers.risk import Risk, risk
 from planner.answers.spent import Minutes
 from planner.answers.wording import late_text
+from planner.booked import with_history
 from planner.faults import PlanFileFault
 from planner.plan import AcceptedStep, Plan, Step
 from planner.shop import Shop
@@ -78,8 +79,13 @@ class Site:
             Where the plan cannot be timed again.
         """
         with self._drawing:
-            self._risk = self._risk or risk(self.shop, self.work, self.plan)
+            self._risk = self._risk or risk(self._known, self.work, self.plan)
         return self._risk
+
+    @property
+    def _known(self) -> Shop | None:
+        """The shop with what was booked in its store."""
+        return None if self.shop is None else with_history(self.folder, self.shop)
 
     def work_out_risk(self) -> None:
         """Have it worked out before somebody asks; those who ask where it cannot be are told why."""

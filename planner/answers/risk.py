@@ -19,6 +19,7 @@ from planner.plan import Plan
 from planner.risk import Draws, Spreads, draw, safe_day, spreads_of
 from planner.risk.assumed import assumptions
 from planner.risk.draws import smallest
+from planner.risk.learning import learned_lines
 from planner.shop import Shop
 from planner.work import Need, Order, Work
 
@@ -112,7 +113,8 @@ class KitRisk:
 
 @dataclass(frozen=True)
 class Risk:
-    """``orders`` with the most to lose first; ``kits`` with the least sure first; ``worst``: the steps where most is lost."""
+    """``orders`` with the most to lose first; ``kits`` with the least sure first; ``worst``: the steps where most is lost; ``record``:
+    what became of dates that were given, where that is known (:func:`planner.booked.record_of`)."""
 
     draws: int
     seed: int
@@ -121,6 +123,7 @@ class Risk:
     kits: tuple[KitRisk, ...]
     worst: tuple[Worst, ...]
     assumptions: tuple[str, ...]
+    record: tuple[str, ...] = ()
 
 
 def risk(
@@ -156,7 +159,7 @@ def read_off(
         draws, seed, sure_percent,
         tuple(sorted(orders, key=lambda r: (-r.weighted_late_min, r.on_time, r.due_min, r.order))),
         tuple(sorted(_kits(work, found, sure_percent / 100), key=lambda k: (k.full, k.start_min, k.batch))),
-        steps.worst(), assumptions(spreads),
+        steps.worst(), assumptions(spreads, () if shop is None else learned_lines(shop)),
     )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date as Day
 from pathlib import Path
 from typing import Annotated
@@ -10,6 +11,7 @@ from typing import Annotated
 import typer
 
 from planner.answers.wording import late_text
+from planner.booked import with_history
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, one_limit, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.planning import stop_on_ctrl_c
@@ -60,7 +62,12 @@ def date(
         ),
     ] = None,
     promise: Annotated[
-        Day | None, typer.Option(parser=day_of, metavar="DATE", help="With --keep-as: the day given to the customer.")
+        Day | None,
+        typer.Option(
+            parser=day_of,
+            metavar="DATE",
+            help="With --keep-as: the day given to the customer; a store keeps how sure it was.",
+        ),
     ] = None,
     seconds: Annotated[
         float | None, typer.Option(min=0.5, help=f"For all answers together [{SECONDS:.0f} unless told].")
@@ -80,11 +87,12 @@ def date(
         raise typer.BadParameter("an order needs a date: give --wanted or --promise")
     with plain_faults(as_json), stop_on_ctrl_c() as stop:
         job = open_plan(shop, plan_file)
+        job = replace(job, shop=with_history(shop, job.shop))
         new = _new_part(shop, job, part, as_part, steps)
         asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
         found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)
         if keep_as is not None:
-            keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who)
+            keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who, found)
     if as_json:
         say_json({"good": True, **found.plain(), "kept_as": keep_as})
         return

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -10,6 +12,7 @@ import typer
 from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
 from planner.answers.rows import as_row
+from planner.booked import DateGiven, dates_given, record_of, with_history
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
@@ -27,16 +30,51 @@ def risk(
     sure: Annotated[
         int, typer.Option(min=1, max=99, metavar="PERCENT", help="The safe day is kept with this chance.")
     ] = SURE_PERCENT,
+    record: Annotated[
+        bool, typer.Option("--record", help="Of a store: dates given with a chance, and what became of each.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """How sure each order and each kit is when times, scrap, vans, machines and people turn out otherwise."""
+    """How sure each order and each kit is when times, scrap, vans, machines and people turn out otherwise.
+
+    What was booked in a store, or stands in booked_times.csv and booked_turns.csv, is learned from.
+    """
+    if record:
+        with plain_faults(as_json):
+            given = dates_given(shop)
+        if as_json:
+            say_json({"good": True, "dates": [g.row for g in given], "record": list(record_of(given))})
+        else:
+            show_record(given)
+        return
     with plain_faults(as_json):
         job = open_plan(shop, plan_file)
-        found = risk_of(job.shop, job.work, job.plan, draws=draws, seed=seed, sure_percent=sure)
+        known = with_history(shop, job.shop)
+        found = risk_of(known, job.work, job.plan, draws=draws, seed=seed, sure_percent=sure)
+        found = replace(found, record=record_of(dates_given(shop)))
     if as_json:
         say_json(as_row(found))
     else:
         show_risk(found)
+
+
+def show_record(given: Sequence[DateGiven]) -> None:
+    """Each date that was given with a chance, then how many were kept."""
+    if not given:
+        say(
+            "No date was given with a chance yet: an enquiry that is kept in a store as an order with a promise has one."
+        )
+        return
+    rows = [
+        (
+            g.order, f"{g.given}", f"{g.promise}", f"{100 * g.chance:.0f} %", f"{g.ready:%Y-%m-%d %H:%M}" if g.ready else "",
+            "still to come" if g.kept is None else "kept" if g.kept else "not kept",
+        )
+        for g in given
+    ]  # fmt: skip
+    show_table("Dates given", ("order", "given", "promised", "chance said", "ready", ""), rows, "lllrll")
+    for line in record_of(given):
+        say(line)
 
 
 def show_risk(found: Risk) -> None:
@@ -64,6 +102,7 @@ def show_risk(found: Risk) -> None:
         "llllrll",
     )
     show_lines("taken for granted", list(found.assumptions), most=sys.maxsize)
+    show_lines("dates given", list(found.record), most=sys.maxsize)
     say("Likely: half of the draws are ready by then. Sure: the day by whose dispatch cut-off so many are.")
 
 

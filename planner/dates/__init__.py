@@ -27,7 +27,8 @@ from planner.dates.yielding import FAR_MORE, hitting, unbroken
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
 from planner.risk import spreads_of
-from planner.risk.allowance import Station, stations_of
+from planner.risk.allowance import Station, booked_stations, stations_of
+from planner.risk.learning import learned_lines
 from planner.search.limit import Limit
 from planner.verify import verify
 
@@ -124,8 +125,9 @@ class _Asking:
 
     @cached_property
     def stations(self) -> dict[str, Station]:
-        """Found when the first date has been told: nobody waits for it."""
-        return stations_of(waiting_by_load(self.job.work, self.job.plan))
+        """Of what was booked where that is enough, else of the plan. Found when the first date has been told: nobody waits for it."""
+        planned = stations_of(waiting_by_load(self.job.work, self.job.plan))
+        return {**planned, **booked_stations(self.job.shop)}
 
     def answer(self) -> Dates:
         first = behind(self.job, self.asked)
@@ -140,7 +142,8 @@ class _Asking:
         two = self._reply(UNBROKEN, best, proved)
         four = self._part(best)
         three = self._hitting(best)
-        return self._dates(one, two, three, four, (*assumed(self.job, self.asked, best), *later_work(self.stations)))
+        rests_on = (*assumed(self.job, self.asked, best), *later_work(self.stations, booked_stations(self.job.shop)))
+        return self._dates(one, two, three, four, (*rests_on, *learned_lines(self.job.shop)))
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
         began = self.limit.spent

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from planner.answers.wording import moment_text
-from planner.counted import counted
+from planner.counted import counted, listed
 from planner.dates.enquiry import Asked, own_batches
 from planner.explode.giving import NOT_ON_ORDER
 from planner.main_job import Job
@@ -27,14 +27,16 @@ def assumed(job: Job, asked: Asked, plan: Plan) -> tuple[str, ...]:
     )
 
 
-def later_work(stations: Mapping[str, Station]) -> tuple[str, ...]:
-    """What is taken of orders that are still to come."""
+def later_work(stations: Mapping[str, Station], booked: Collection[str] = ()) -> tuple[str, ...]:
+    """What is taken of orders that are still to come; ``booked``: groups of which that is known from what was booked."""
     if not stations:
         return ()
     name, fullest = max(stations.items(), key=lambda s: (s[1].used_share, s[0]))
+    learned = f"How full {listed(sorted(booked))} {'is' if len(booked) == 1 else 'are'} was learned from what was booked; of other groups it is as planned."
     return (
         "Orders go on coming as now: where the plan has gaps before it, likely and safe dates leave time for them "
         f"({name}: {100 * fullest.used_share:.0f} % used).",
+        *([learned] if booked else []),
     )
 
 

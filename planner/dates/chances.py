@@ -51,5 +51,5 @@ def with_chances(
         found,
         likely=moment_text(asked.work, likely), likely_min=likely,
         safe=BEYOND if day is None else day_text(day), safe_min=safe,
-        sure_percent=round(100 * sure), chance_wanted=by_then,
+        sure_percent=round(100 * sure), chance_wanted=by_then, drawn=np.sort(finish),
     )  # fmt: skip

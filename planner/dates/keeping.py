@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
+from planner.booked.dates_given import STATED
+from planner.dates import Dates
 from planner.dates.enquiry import Enquiry, usual_class
 from planner.dates.writing import rows_of, shop_with, write_rows
+from planner.explode.clock import clock_of
 from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.shop import Operation, Shop
@@ -66,6 +70,7 @@ def keep(
     provisional_until: date | None = None,
     new_part: NewPart | None = None,
     who: str = "",
+    answers: Dates | None = None,
 ) -> Shop:
     """Write the enquiry into the tables as order ``number``; the shop with it.
 
@@ -81,6 +86,8 @@ def keep(
         Written too, where the part is not in the tables yet.
     who
         Whose entry it is, in the history of a store.
+    answers
+        What was answered: a store keeps with the entry how sure the promised day was by that (:func:`stated`).
 
     Raises
     ------
@@ -103,7 +110,30 @@ def keep(
     named = {"orders": "the order", **(NAMED if new_part else {})}
     held = f"provisional until {provisional_until}" if provisional_until else "firm"
     what = f"Enquiry kept as order {number}, {held}."
-    return write_rows(place, rows, {}, named, who, shop.settings.plan_start, what)
+    said = None if answers is None or promise is None else stated(shop, answers, promise)
+    data = {} if said is None else {STATED: {"order": number, **said}}
+    return write_rows(place, rows, {}, named, who, shop.settings.plan_start, what, data)
+
+
+def stated(shop: Shop, answers: Dates, promise: date) -> dict[str, Any] | None:
+    """How sure a promised day is by the answers to an enquiry: by that of them which gives it the best chance with all pieces.
+
+    Returns
+    -------
+    dict or None
+        ``chance`` (0 to 1) of that answer (``way``), its ``safe`` day with the ``sure_percent`` of that, and what was promised; None
+        where no draws were made.
+    """
+    until = clock_of(shop).due(promise)
+    whole = [r for r in (answers.behind, answers.unbroken, answers.hitting) if r is not None]
+    sure = {r.way: chance for r in whole if (chance := r.chance_by(until)) is not None}
+    if not sure:
+        return None
+    best = max(whole, key=lambda r: sure.get(r.way, -1.0))
+    return {
+        "part": answers.part_number, "pieces": answers.pieces, "promise": promise.isoformat(), "way": best.way,
+        "chance": sure[best.way], "safe": best.safe, "sure_percent": best.sure_percent,
+    }  # fmt: skip
 
 
 def make_firm(place: ShopPlace, shop: Shop, number: str, promise: date | None = None, who: str = "") -> Shop:

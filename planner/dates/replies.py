@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+
 from planner.answers.feeds import ready_times
 from planner.answers.kits import Kit, kits
 from planner.answers.rows import as_row, as_rows
@@ -85,6 +87,11 @@ class Reply:
     sure_percent: int = 0
     chance_wanted: float | None = None  # of being ready by the wanted date
     plan: Plan | None = field(default=None, repr=False, compare=False)
+    drawn: np.ndarray | None = field(default=None, repr=False, compare=False)  # ready times of all draws, sorted
+
+    def chance_by(self, minute: int) -> float | None:
+        """Share of the draws that are ready by a minute; None where none were made."""
+        return None if self.drawn is None else float((self.drawn <= minute).mean())
 
     @property
     def slips(self) -> tuple[Moved, ...]:
@@ -92,9 +99,9 @@ class Reply:
         return tuple(m for m in self.moved if m.slips)
 
     def plain(self) -> dict[str, Any]:
-        """As plain data for JSON, without the plan behind it."""
-        row = as_row(replace(self, plan=None))
-        del row["plan"]
+        """As plain data for JSON, without plan and draws behind it."""
+        row = as_row(replace(self, plan=None, drawn=None))
+        del row["plan"], row["drawn"]
         return {**row, "slips": as_rows(self.slips)}
 
 

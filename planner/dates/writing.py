@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from planner.intake import read_tables
 from planner.intake.adding import Added, Cells, Rows
@@ -33,7 +34,14 @@ def shop_with(place: ShopPlace, rows: Rows, named: Mapping[str, str]) -> Shop:
 
 
 def write_rows(
-    place: ShopPlace, rows: Rows, cells: Cells, named: Mapping[str, str], who: str, at: datetime, what: str
+    place: ShopPlace,
+    rows: Rows,
+    cells: Cells,
+    named: Mapping[str, str],
+    who: str,
+    at: datetime,
+    what: str,
+    data: Mapping[str, Any] | None = None,
 ) -> Shop:
     """Write new rows, and new cells of rows that are there; the shop with them.
 
@@ -43,6 +51,8 @@ def write_rows(
         As for :class:`planner.intake.adding.Added`.
     who, at, what
         Whose entry it is in a store, the local moment it is about, and what was done, for the history.
+    data
+        What the entry says besides, in a store.
 
     Raises
     ------
@@ -58,7 +68,7 @@ def write_rows(
     def change(writing: Writing) -> Note:
         _put(writing.draft, rows, cells)
         found.append(writing.draft.shop())
-        return Note(what, {})
+        return Note(what, dict(data or {}))
 
     with Store(place) as store:
         store.write(who, at, "edit", "enquiry", change)

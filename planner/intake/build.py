@@ -40,6 +40,7 @@ def build_shop(tables: Tables) -> shop.Shop:
         pins=tuple(shop.Pin(**_columns(r)) for r in tables["pins"]),
         forecast=tuple(shop.Forecast(**_columns(r)) for r in tables["forecast"]),
         bars={r["part"]: shop.Bar(*list(r.values.values())[1:]) for r in tables["bars"]},
+        history=_history(tables),
     )
 
 
@@ -168,3 +169,19 @@ def _batches(tables: Tables) -> dict[str, shop.OpenBatch]:
         )
         for row in tables["batches"]
     }
+
+
+def _history(tables: Tables) -> shop.History:
+    group_of = {r["machine"]: r["group"] for r in tables["machines"]}
+    return shop.History(
+        times=tuple(
+            shop.BookedTime(
+                r["day"], r["what"], r["group"] or group_of[r["machine"]], r["planned_min"], r["actual_min"], r["first_time"],
+                " ".join(filter(None, (r["part"], r["operation"] and f"operation {r['operation']}"))),
+            )
+            for r in tables["booked_times"]
+        ),
+        turns=tuple(
+            shop.BookedTurn(r["day"], r["supplier"], r["process"], r["days"], r["part"]) for r in tables["booked_turns"]
+        ),
+    )  # fmt: skip

@@ -279,4 +279,22 @@ TABLES: tuple[Table, ...] = (
         _c("diameter_mm", "thousandths", "for the mass"),
         _c("density", "thousandths", "g a cubic centimetre, for the mass: aluminium 2.70, stainless 8.00"),
     ), ("part",)),
+    Table("booked_times", "Setups and runs as they really were, for how sure dates are", (
+        _c("day", "date", "when it ended", True),
+        _c("part", "text", "for the reader"),
+        _c("operation", "positive", "for the reader"),
+        _c("machine", "name", "empty: see group", refers="machines"),
+        _c("group", "name", "empty: that of the machine", refers="groups"),
+        _c("what", "one of setup|run", "", True),
+        _c("planned_min", "positive", "minutes that the tables plan for it now, with the changeover or for the pieces made", True),
+        _c("actual_min", "positive", "minutes it took, in the machine's hours: without nights, breaks and downtime", True),
+        _c("first_time", "yesno", "was the part made here for the first time?", default="no"),
+    )),
+    Table("booked_turns", "Outside work as long as it really took, for how sure dates are", (
+        _c("day", "date", "when it came back", True),
+        _c("part", "text", "for the reader"),
+        _c("supplier", "name", "", True, "suppliers"),
+        _c("process", "name", "", True),
+        _c("days", "whole", "their working days after the day of collection", True),
+    )),
 )  # fmt: skip

@@ -19,6 +19,7 @@ from planner.capacity.openings import Openings
 from planner.capacity.queueing import vut_wait
 from planner.capacity.waiting import Waiting
 from planner.plan import Plan
+from planner.shop import Shop
 from planner.work import NEVER, Batch, Kind, Work
 from planner.worktime import OpenTime
 
@@ -76,6 +77,12 @@ def stations_of(waiting: Iterable[Waiting]) -> dict[str, Station]:
         for w in waiting
         if w.jobs >= ENOUGH
     }
+
+
+def booked_stations(shop: Shop) -> dict[str, Station]:
+    """Groups as queues, of which enough was booked (``shop.history``)."""
+    found = {g.group: station_of(g.machines, g.open_min, g.held_min) for g in shop.history.groups}
+    return {name: station for name, station in found.items() if station is not None}
 
 
 def later_min(work: Work, plan: Plan, order: int, stations: Mapping[str, Station], draws: int, seed: int) -> np.ndarray:

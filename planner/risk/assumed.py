@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from planner.counted import counted
 from planner.risk.spread import AsBooked, Lognormal, Spread
 from planner.risk.spreads import RUN, SETUP, Class, Spreads
@@ -18,8 +20,8 @@ FIXED = (
 )
 
 
-def assumptions(spreads: Spreads) -> tuple[str, ...]:
-    """Sentences: first the numbers, then what is always so."""
+def assumptions(spreads: Spreads, learned: Sequence[str] = ()) -> tuple[str, ...]:
+    """Sentences: first what was ``learned`` (``planner.risk.learning``) and the numbers, then what is always so."""
     numbers = [
         f"Setups: {_times(spreads, SETUP)}. Runs: {_times(spreads, RUN)}. "
         f"Besides, all times of a draw share a factor: {_text(spreads.common)}.",
@@ -29,7 +31,7 @@ def assumptions(spreads: Spreads) -> tuple[str, ...]:
         _outside(spreads),
         _breakdowns(spreads),
     ]
-    return (*numbers, *FIXED)
+    return (*learned, *numbers, *FIXED)
 
 
 def _times(spreads: Spreads, kind: str) -> str:

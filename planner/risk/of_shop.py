@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner import shop
 from planner.explode.clock import clock_of
+from planner.risk.learning import Lesson, lesson_of
 from planner.risk.spread import Lognormal
 from planner.risk.spreads import RUN, SETUP, Breakdown, Late, Spreads
 from planner.risk.turns import turns_of
@@ -14,31 +15,33 @@ def spreads_of(shop_: shop.Shop, work: Work) -> Spreads:
     """The spreads of a shop for the work that was made from it; defaults where the shop says nothing.
 
     Setup and run times have those of the settings; yields and parts made for the first time are those of the parts table,
-    turns those of the processes, missed vans those of the collections, breakdowns those of the machines.
+    turns those of the processes, missed vans those of the collections, breakdowns those of the machines. What was booked
+    (``shop_.history``) is mixed with what is so assumed of times, turns and yields; with nothing booked it is that alone.
     """
-    s = shop_.settings
-    turns, out_turns = turns_of(shop_, work, clock_of(shop_))
-    return Spreads(
+    s, lesson = shop_.settings, lesson_of(shop_)
+    turns, out_turns = turns_of(shop_, work, clock_of(shop_), lesson.turns)
+    assumed = Spreads(
         times={
             (SETUP, True, ""): Lognormal(s.setup_spread_first_percent), (SETUP, False, ""): Lognormal(s.setup_spread_percent),
             (RUN, True, ""): Lognormal(s.run_spread_first_percent), (RUN, False, ""): Lognormal(s.run_spread_percent),
         },
-        common=Lognormal(s.common_spread_percent),
+        common=lesson.common or Lognormal(s.common_spread_percent),
         first_time=frozenset(b.index for b in work.batches if shop_.parts[b.part].first_time),
-        yields=_yields(shop_, work),
+        yields=_yields(shop_, work, lesson),
         turns=turns, out_turns=out_turns, missed=_missed(shop_, work),
         breakdowns=_breakdowns(shop_, work), absence_days=s.absence_days,
         receipts=Late(s.receipt_late_percent, s.receipt_late_days),
     )  # fmt: skip
+    return assumed.learned(lesson.booked)
 
 
-def _yields(shop_: shop.Shop, work: Work) -> dict[int, float]:
+def _yields(shop_: shop.Shop, work: Work, lesson: Lesson) -> dict[int, float]:
     """Good share of what is left of each batch's routing: that of the whole, to the power of the share of it that is left."""
     found = {}
     for batch in work.batches:
         steps = [work.operations[i] for i in batch.operations]
         left = sum(o.pieces_left / o.pieces for o in steps if o.begun is not Begun.DONE and o.pieces)
-        good = shop_.parts[batch.part].yield_percent / 100
+        good = lesson.good_share(batch.part, shop_.parts[batch.part].yield_percent / 100)
         if good < 1 and left:
             found[batch.index] = good ** (left / len(steps))
     return found

@@ -90,21 +90,26 @@ def _quantiles(points: ThreePoint) -> np.ndarray:
 
 @dataclass(frozen=True)
 class BookedDays:
-    """Whole days as they were booked (sorted), each as likely as any."""
+    """A ``share`` of the draws takes whole days as they were ``booked`` (sorted), each as likely as any; the rest ``otherwise``."""
 
     booked: tuple[int, ...]
+    share: float = 1.0
+    otherwise: ThreePoint | None = None
 
     @property
-    def low(self) -> int:
-        return self.booked[0]
+    def low(self) -> float:
+        return self.booked[0] if self.otherwise is None else min(self.booked[0], self.otherwise.low)
 
     @property
-    def high(self) -> int:
-        return self.booked[-1]
+    def high(self) -> float:
+        return self.booked[-1] if self.otherwise is None else max(self.booked[-1], self.otherwise.high)
 
     def up_to(self, value: np.ndarray) -> np.ndarray:
         """Chance of at most each value."""
-        return np.searchsorted(np.array(self.booked), value, side="right") / len(self.booked)
+        booked = np.searchsorted(np.array(self.booked), value, side="right") / len(self.booked)
+        return (
+            booked if self.otherwise is None else self.share * booked + (1 - self.share) * self.otherwise.up_to(value)
+        )
 
 
 @dataclass(frozen=True)
@@ -133,3 +138,10 @@ def shrunk(booked: Sequence[float], before: Spread) -> Spread:
     if not booked:
         return before
     return AsBooked(tuple(sorted(booked)), len(booked) / (len(booked) + CREDIBLE), before)
+
+
+def shrunk_days(booked: Sequence[int], before: ThreePoint) -> ThreePoint | BookedDays:
+    """The same of whole days."""
+    if not booked:
+        return before
+    return BookedDays(tuple(sorted(booked)), len(booked) / (len(booked) + CREDIBLE), before)

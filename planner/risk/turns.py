@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from planner import shop, worktime
 from planner.explode.clock import Clock
 from planner.explode.outside import runs_on
-from planner.risk.spread import ThreePoint
+from planner.risk.spread import ThreePoint, shrunk_days
 from planner.risk.spreads import Turn
 from planner.work import NEVER, Begun, Work
 
@@ -54,8 +55,10 @@ class Firm:
         return self._deliveries[at] if at < len(self._deliveries) else NEVER
 
 
-def turns_of(shop_: shop.Shop, work: Work, clock: Clock) -> tuple[dict[int, Turn], dict[int, Turn]]:
-    """By service, and by operation that is at a firm at the plan start."""
+def turns_of(
+    shop_: shop.Shop, work: Work, clock: Clock, booked: Mapping[tuple[str, str], Sequence[int]]
+) -> tuple[dict[int, Turn], dict[int, Turn]]:
+    """By service, and by operation that is at a firm at the plan start. ``booked``: working days by firm and process."""
     turns: dict[int, Turn] = {}
     out_turns: dict[int, Turn] = {}
     out = {op.index: op for op in work.operations if op.begun is Begun.OUT}
@@ -64,7 +67,7 @@ def turns_of(shop_: shop.Shop, work: Work, clock: Clock) -> tuple[dict[int, Turn
         supplier = shop_.suppliers[service.supplier]
         firm = Firm(supplier, shop_.calendars[supplier.calendar], clock, since)
         process = next(p for p in supplier.processes if p.name == service.process)
-        days = days_of(process)
+        days = shrunk_days(booked.get((service.supplier, service.process), ()), days_of(process))
         most = min(int(days.high), LONGEST_TURN)
         trips = [t for t in service.trips if t.collect_min < FIRST_DAYS * 1440]
         collected = [work.local(t.collect_min).replace(tzinfo=None, fold=0) for t in trips]

@@ -47,17 +47,15 @@ class Sheet:
     def columns(self) -> tuple[str, ...]:
         """Headings as taken in, then those that rows have come to need."""
         used = {column for row in self.rows for column, cell in row.cells.items() if cell}
-        more = (c.name for c in self.table.columns if c.name in used and c.name not in self._known)
+        known = {cell.casefold() for cell in self.heading}
+        more = (c.name for c in self.table.columns if c.name in used and c.name not in known)
         return (*self.heading, *more)
-
-    @property
-    def _known(self) -> set[str]:
-        return {cell.casefold() for cell in self.heading}
 
     def records(self) -> list[Record]:
         """Heading and rows, numbered as they will stand in the file that is written out."""
-        cells = ([row[c.casefold()] for c in self.columns] for row in self.rows)
-        return [(1, list(self.columns)), *enumerate(cells, 2)]
+        columns = self.columns
+        names = [c.casefold() for c in columns]
+        return [(1, list(columns)), *enumerate(([row[name] for name in names] for row in self.rows), 2)]
 
     def to_bytes(self) -> bytes:
         """The CSV file."""

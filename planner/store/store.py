@@ -9,7 +9,7 @@ store.write(who, at, "booking", "good", change)       ``change(writing)`` alters
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from datetime import datetime
 from typing import Self
 
@@ -112,6 +112,15 @@ class Store:
         """What an entry changed."""
         with self._database.reading() as connection:
             return changes_in(connection, schema.changes.c.entry == entry)
+
+    def changes_of(self, sheets: Collection[str], since: int = 0) -> list[tuple[int, Change]]:
+        """Every change of rows of some tables from an entry on, the first first, each with the number of its entry."""
+        with self._database.reading() as connection:
+            condition = schema.changes.c.sheet.in_(sheets) & (schema.changes.c.entry >= since)
+            numbers = connection.scalars(
+                sa.select(schema.changes.c.entry).where(condition).order_by(schema.changes.c.id)
+            )
+            return list(zip(numbers.all(), changes_in(connection, condition), strict=True))
 
     def history(self, row: int) -> list[tuple[Entry, Change]]:
         """Every change of one row, the first first."""

@@ -17,6 +17,7 @@ const TITLES = {
 const FEW = 6;
 const EDGES = 32; // pixels of a card beside what is in it
 let question = null;
+let run = null; // that answered it
 
 function asked() {
   const fields = Object.fromEntries(new FormData(form));
@@ -96,6 +97,7 @@ function show(part) {
 }
 
 function said(now) {
+  run = now.number;
   if (now.state === "running") return `Working it out, ${now.seconds.toFixed(0)} s ...`;
   return now.state === "stopped" ? "Stopped: these are the answers so far." : `Answered in ${now.seconds.toFixed(1)} s.`;
 }
@@ -106,6 +108,7 @@ form.addEventListener("submit", (event) => {
   document.getElementById("more").hidden = true;
   if (keeping) document.getElementById("keep").hidden = true;
   question = asked();
+  run = null;
   runFor(form.querySelector("button.main"), "/api/date", question, said, show);
 });
 
@@ -116,7 +119,7 @@ if (keeping) {
     const kept = document.getElementById("kept");
     const fields = Object.fromEntries(new FormData(keeping));
     try {
-      const answer = await postJson("/api/date/keep", { ...question, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null, who: fields.who ?? "" });
+      const answer = await postJson("/api/date/keep", { ...question, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null, who: fields.who ?? "", run });
       keepName(keeping.elements.who);
       kept.textContent = answer.note;
     } catch (fault) {

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from planner.faults import Fault
 from planner.intake.checks import (
+    booked,
     changeovers,
     dates,
     equipment,
@@ -82,6 +83,10 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (pins.pinned_operations, ("batches", "routings", "machines", "routing_machines")),
     (spreads.turns_rise, ()),
     (spreads.chances, ()),
+    (booked.of_no_group, ()),
+    (booked.of_another_group, ()),
+    (booked.still_to_come, ()),
+    (booked.unknown_processes, ("processes",)),
     (orders.reserved_for_other_part, ("structure",)),
     (months.forecast_of_what_is_not_made, ("parts",)),
     (months.forecast_of_the_past, ()),

@@ -1,0 +1,234 @@
+"""Dates that were given with a chance, and what became of them: kept with the order, counted once their day is over."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+import pytest
+from days import Day, at
+from fastapi.testclient import TestClient
+from typer.testing import CliRunner
+
+from planner.booked import DateGiven, dates_given, record_of
+from planner.booked.dates_given import STATED, band_of
+from planner.cli.commands import app
+from planner.dates import Dates, Enquiry
+from planner.dates.keeping import keep, stated
+from planner.dates.replies import Reply
+from planner.explode.clock import clock_of
+from planner.main_job import load_plan
+from planner.store import Store
+from planner.store.edit import add_row
+from planner.store.folder import take_in
+from web.app import create_app
+
+TINY = Path(__file__).parent / "data" / "tiny_shop"
+PROMISE = date(2026, 4, 2)
+
+
+def answer(way: str, *ready_min: int) -> Reply:
+    return Reply(
+        way, 17, 0, "", None, None, False, None, (), (), (), safe="Thu 2 Apr 2026", sure_percent=90,
+        drawn=np.sort(np.array(ready_min)) if ready_min else None,
+    )  # fmt: skip
+
+
+def answers(behind: Reply | None, unbroken: Reply | None = None, part: Reply | None = None) -> Dates:
+    return Dates("GR-120", 17, "", None, behind, unbroken, None, part, (), ())
+
+
+# --- the chance that is kept ---------------------------------------------------------------------------
+
+
+def test_the_chance_is_that_of_the_answer_which_makes_the_day_surest(day: Day) -> None:
+    """Ready by the cut-off counts, the minute after does not; an answer with only a part of the pieces is none."""
+    until = clock_of(day.shop).due(PROMISE)
+    found = answers(
+        answer("behind everything", until, until + 1, until + 1, until + 1),
+        answer("without breaking a promise", until, until, until, until + 1), answer("part", 0, 0),
+    )  # fmt: skip
+    said = stated(day.shop, found, PROMISE)
+    assert said is not None
+    assert (said["way"], said["chance"]) == ("without breaking a promise", 0.75)
+    assert (said["safe"], said["sure_percent"], said["promise"]) == ("Thu 2 Apr 2026", 90, "2026-04-02")
+    assert stated(day.shop, answers(answer("behind everything")), PROMISE) is None
+
+
+def given(day: Day, number: str, promise: date = PROMISE, share: float = 0.9, pieces: int = 17) -> None:
+    """An enquiry that is kept as an order, with so much chance of its promise."""
+    until = clock_of(day.shop).due(promise)
+    draws = [until] * round(100 * share) + [until + 1] * (100 - round(100 * share))
+    found = replace(answers(answer("behind everything", *draws)), pieces=pieces)
+    enquiry = Enquiry("GR-120", pieces, promise, priority="normal")
+    keep(day.place, day.shop, enquiry, number, promise, who="Ann", answers=found)
+
+
+def test_a_promise_is_kept_with_its_chance(day: Day) -> None:
+    given(day, "Q-1", share=0.87)
+    (entry,) = day.store.entries("edit")
+    assert entry.data[STATED]["chance"] == 0.87
+    (one,) = dates_given(day.place)
+    assert (one.order, one.promise, one.chance, one.safe, one.ready, one.kept) == (
+        "Q-1", PROMISE, 0.87, "Thu 2 Apr 2026", None, None
+    )  # fmt: skip
+    assert record_of([one]) == ("1 date given with a chance is still to come.",)
+
+
+def test_without_a_promise_or_an_answer_nothing_is_counted(day: Day) -> None:
+    keep(
+        day.place,
+        day.shop,
+        Enquiry("GR-120", 17, PROMISE, priority="normal"),
+        "Q-1",
+        None,
+        answers=answers(answer("x", 1)),
+    )
+    keep(day.place, day.shop, Enquiry("GR-120", 17, priority="normal"), "Q-2", PROMISE)
+    assert dates_given(day.place) == ()
+    assert dates_given(TINY) == ()
+
+
+# --- what became of it -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("ready", "on", "now", "kept"),
+    [
+        ("16:00", 33, ("16:00", 33), True),
+        ("16:01", 33, ("16:01", 33), False),
+        ("15:00", 33, ("15:59", 33), None),  # ready, but others of that day may not be yet
+        (None, 0, ("15:59", 33), None),
+        (None, 0, ("16:00", 33), False),
+    ],
+)
+def test_a_date_is_kept_that_was_ready_by_its_cut_off(
+    day: Day, ready: str | None, on: int, now: tuple, kept: bool | None
+) -> None:
+    """Of the 2nd of April, at 16:00."""
+    given(day, "Q-1", pieces=42)
+    make(day, ready, on)
+    day.happen("hot", "O-1", now[0], now[1], priority="urgent")  # time goes on
+    (one,) = dates_given(day.place)
+    assert (one.ready, one.kept) == (at(ready, on) if ready else None, kept)
+
+
+def make(day: Day, ready: str | None, on: int) -> None:
+    """A batch for the order, its last step done at a moment."""
+    cells = {"batch": "Q-1-1", "part": "GR-120", "quantity": "42", "order": "Q-1"}
+    add_row(day.store, "Ann", at("08:00"), "batches", cells)
+    day.book("setup done", "B-2", 20, "09:00")
+    day.book("finish", "B-2", 20, "11:00")
+    day.book("start", "Q-1-1", 10, "09:00", machine="L2")
+    day.book("setup done", "Q-1-1", 10, "10:00")
+    day.book("finish", "Q-1-1", 10, "12:00")
+    day.book("start", "Q-1-1", 20, "12:30", machine="M1")
+    day.book("setup done", "Q-1-1", 20, "13:30")
+    if ready:
+        day.book("finish", "Q-1-1", 20, ready, on)
+
+
+def test_too_few_pieces_are_not_ready_and_cancelled_orders_do_not_count(day: Day) -> None:
+    given(day, "Q-1", pieces=43)
+    make(day, "15:00", 32)
+    assert dates_given(day.place)[0].ready is None
+    day.happen("cancel", "Q-1", "16:00", 32)
+    assert dates_given(day.place) == ()
+
+
+def test_what_was_shipped_whole_was_ready(day: Day) -> None:
+    """Five carriers are in stock."""
+    given(day, "Q-1", pieces=5)
+    day.happen("ship", "Q-1", "10:00", 24, quantity=3)
+    assert dates_given(day.place)[0].ready is None
+    entry = day.happen("ship", "Q-1", "11:00", 25)
+    assert dates_given(day.place)[0].ready == at("11:00", 25)
+    day.undo(entry.id, "11:10", 25)
+    assert dates_given(day.place)[0].ready is None
+
+
+def test_an_entry_that_was_undone_gave_no_date(day: Day) -> None:
+    given(day, "Q-1")
+    (entry,) = day.store.entries("edit")
+    day.undo(entry.id)
+    assert dates_given(day.place) == ()
+
+
+# --- in words ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("chance", "band"),
+    [
+        (0.95, "95 % or more"), (0.944, "about 90 %"), (0.85, "about 90 %"), (0.844, "about 80 %"), (0.65, "about 70 %"),
+        (0.1, "less than 65 %"),
+    ],
+)  # fmt: skip
+def test_chances_count_with_their_level(chance: float, band: str) -> None:
+    assert band_of(chance) == band
+
+
+def test_each_level_has_its_answer() -> None:
+    def one(chance: float, kept: bool | None) -> DateGiven:
+        return DateGiven("Q", PROMISE, PROMISE, chance, "", 90, None, kept)
+
+    found = [*[one(0.9, True)] * 7, one(0.88, False), one(0.9, None), one(0.8, True)]
+    assert record_of(found) == (
+        "Of 8 dates given at about 90 % sure whose day has come, 7 were kept.",
+        "Of 1 date given at about 80 % sure whose day has come, 1 was kept.",
+        "1 date given with a chance is still to come.",
+    )
+    assert record_of([]) == ()
+
+
+# --- by commands and pages ---------------------------------------------------------------------------------------
+
+
+def run(*words: object):  # type: ignore[no-untyped-def]
+    found = CliRunner().invoke(app, [str(w) for w in words])
+    assert found.exit_code == 0, found.output
+    return found
+
+
+@pytest.fixture(scope="module")
+def asked(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with an accepted plan."""
+    db = tmp_path_factory.mktemp("asked") / "shop.db"
+    take_in(TINY, db, "Ann").close()
+    with Store(db) as store:
+        Day(store, db).plan("08:00", accept=True)
+    return db
+
+
+def test_the_command_keeps_the_chance_and_tells_the_record(asked: Path) -> None:
+    words = ("--part", "GR-120", "--qty", 10, "--trials", 20, "--wanted", "2026-05-04")
+    run("date", asked, *words, "--keep-as", "Q-1", "--promise", "2026-05-05")
+    (one,) = dates_given(asked)
+    assert (one.order, one.promise) == ("Q-1", date(2026, 5, 5)) and one.chance > 0.5
+    told = run("risk", asked, "--record").stdout
+    assert "Q-1" in told and "still to come" in told
+    assert json.loads(run("risk", asked, "--record", "--json").stdout)["dates"][0]["order"] == "Q-1"
+    assert "No date was given with a chance yet" in run("risk", TINY, "--record").stdout
+    assert "1 date given with a chance is still to come." in run("risk", asked, "--draws", 20).stdout
+
+
+def test_the_page_keeps_the_chance_of_the_run_that_answered(asked: Path) -> None:
+    job = load_plan(asked)
+    client = TestClient(create_app(job.work, job.plan, job.shop, asked))
+    question = {"part": "GR-120", "pieces": 12, "wanted": "2026-05-04", "seconds": 1}
+    number = client.post("/api/date", json=question).json()["run"]
+    while client.get(f"/api/runs/{number}").json()["state"] == "running":
+        pass
+    more = {"number": "Q-7", "promise": "2026-05-05", "who": "Ann"}
+    other = {**question, "pieces": 13, "number": "Q-8", "promise": "2026-05-05", "who": "Ann"}
+    for asked_for in ({**question, **more}, other):
+        assert client.post("/api/date/keep", json={**asked_for, "run": number}).status_code == 200
+    assert "Q-8" not in [g.order for g in dates_given(asked)]  # that run answered another question
+    (one,) = [g for g in dates_given(asked) if g.order == "Q-7"]
+    assert 0.5 < one.chance <= 1
+    text = client.get("/risk").text
+    assert "Dates given" in text and "still to come" in text
+    assert client.get("/api/risk").json()["record"]
