@@ -190,6 +190,37 @@ def test_a_start_held_back_counts_to_what_a_late_order_waits_for_and_to_itself_w
     )
 
 
+@pytest.mark.parametrize(
+    ("pin", "weight", "says", "note"),
+    [
+        (None, 100, "for L1 behind B0, where its place is kept (frozen)", "and its place is kept (frozen) behind it."),
+        ("L1", 100, "for L1 behind B0, where its place is kept (frozen, or decided)", "(frozen, or decided) behind it."),
+        (None, 1, "for L1 behind B0", "and is right behind it as in the accepted plan, where another place has its price."),
+    ],
+    ids=["frozen", "perhaps decided", "in the accepted plan"],
+)  # fmt: skip
+def test_a_place_that_is_kept_is_told_in_every_form(pin: str | None, weight: int, says: str, note: str) -> None:
+    shop = ShopBuilder().batch("B0", pieces=500).op("L1").batch("B1").op("L1", pin_machine=pin)
+    work = shop.order("O1", "B1", due=1).kept("B1", 10, "L1", ("B0", 10), weight).build()
+    answer = why(work, timed(work, "B0"), "O1")
+    assert answer.sentence.endswith(f"it waits 8 h 20 min {says}.")
+    assert answer.causes[0].text == f"8 h 20 min {says}"
+    assert any(
+        line.startswith("B1 op 10 was ready before B0 op 10 began on L1, ") and line.endswith(note)
+        for line in answer.notes
+    )
+    lines = answer.legs[0].stages[0].lines
+    assert [line.minutes for line in lines] == [500, 1]
+    assert lines[0].kind is (PartKind.KEPT if weight > 1 else PartKind.MACHINE)
+    assert ("its place is kept (frozen" in lines[0].text) == (weight > 1)
+    assert [b.what for b in lines[0].behind] == ["B0 op 10"]
+
+
+def test_a_place_without_a_price_has_no_note() -> None:
+    work = ShopBuilder().batch("B0", pieces=500).op("L1").batch("B1").op("L1").order("O1", "B1", due=1).build()
+    assert not any("was ready before" in line for line in why(work, timed(work, "B0"), "O1").notes)
+
+
 def test_a_pin_is_told_where_another_machine_could_do_it() -> None:
     shop = ShopBuilder().batch("B0", pieces=50).op("L1")
     work = shop.batch("B1").op(["L1", "L2"], pin_machine="L1").build()

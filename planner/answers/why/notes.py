@@ -7,9 +7,9 @@ from itertools import pairwise
 
 from planner.answers.kits import NOT_ON_ORDER
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import behind, bought, capital, line_text, trips_of
+from planner.answers.why.words import behind, bought, capital, kept_text, line_text, trips_of
 from planner.answers.wording import elapsed_text, short_moment_text, step_name
-from planner.chain import DATES, FIXED, QUEUES, Chain, Part, PartKind
+from planner.chain import DATES, FIXED, FOR_MACHINE, QUEUES, Chain, Part, PartKind
 from planner.plan import Step
 from planner.work import Trip
 
@@ -22,7 +22,13 @@ def notes(facts: Facts, chain: Chain) -> tuple[str, ...]:
     """Sentences, the most useful first."""
     vans = [_van_note(facts, chain, p) for p in reversed(chain.parts) if p.kind is PartKind.VAN]
     return tuple(
-        [*_gains_nothing(facts, chain), *vans[:MOST], *list(_kits(facts, chain))[:MOST], *_not_on_order(facts, chain)]
+        [
+            *_gains_nothing(facts, chain),
+            *vans[:MOST],
+            *list(_kept(facts, chain))[:MOST],
+            *list(_kits(facts, chain))[:MOST],
+            *_not_on_order(facts, chain),
+        ]
     )
 
 
@@ -57,6 +63,24 @@ def _gains_nothing(facts: Facts, chain: Chain) -> Iterator[str]:
 
 def _through(facts: Facts, part: Part) -> str:
     return behind(facts, [part])[0].what
+
+
+def _kept(facts: Facts, chain: Chain) -> Iterator[str]:
+    """Steps that were ready before another began and yet stand behind it, where that place has a price: the last first."""
+    for op in dict.fromkeys(
+        p.operation for p in reversed(chain.parts) if p.kind in FOR_MACHINE and p.operation is not None
+    ):
+        step, parts = facts.steps[op], [p for p in chain.parts if p.operation == op and p.kind in FOR_MACHINE]
+        firm = [p for p in parts if p.kind is PartKind.KEPT]
+        before = firm[0].behind if firm else facts.kept_right_behind(step)
+        if before is None or step.machine is None or facts.steps[before].start < parts[0].start:
+            continue
+        name, other = (step_name(facts.work, facts.work.operations[i]) for i in (op, before))
+        ready = f"{name} was ready before {other} began on {facts.work.machines[step.machine].name}"
+        if firm:
+            yield f"{ready}, and {kept_text(facts, firm)} behind it."
+        else:
+            yield f"{ready}, and is right behind it as in the accepted plan, where another place has its price."
 
 
 def _van_note(facts: Facts, chain: Chain, part: Part) -> str:
