@@ -97,20 +97,41 @@ def _van_note(facts: Facts, chain: Chain, part: Part) -> str:
     if missed is None:
         return f"{text}, and time saved before gains nothing: there is no collection before."
     before = f"the collection before is on {short_moment_text(work, missed.collect_min)}"
-    since, own_min = _own_before(chain, part)
-    if own_min > missed.cutoff_min - since:
-        return f"{text}, and waiting less before gains nothing: {before}, too soon for its own work alone."
+    fixed = _last_fixed(chain, part)
+    since = chain.origin if fixed is None else fixed.end
+    if _own_min(chain, since, part.start) > missed.cutoff_min - since:
+        when = "before" if fixed is None else f"once {_fixed_text(facts, fixed, part)}"
+        return f"{text}, and waiting less {when} gains nothing: {before}, too soon for its own work alone."
     full = ", which is full" if _is_full(facts, step, missed) else ""
     return (
         f"{text}, and less than {elapsed_text(ready - missed.cutoff_min)} saved before gains nothing ({before}{full})."
     )
 
 
-def _own_before(chain: Chain, part: Part) -> tuple[int, int]:
-    """The last date to which the way before is kept (the origin without one), and minutes of work on it from there on."""
-    earlier = [p for p in chain.parts if p.end <= part.start]
-    since = max([chain.origin, *(p.end for p in earlier if p.kind in FIXED)])
-    return since, sum(p.minutes for p in earlier if p.start >= since and p.kind in WORKED)
+def _last_fixed(chain: Chain, part: Part) -> Part | None:
+    """The last date before a part to which the way is kept: sooner, it would help."""
+    return next((p for p in reversed(chain.parts) if p.end <= part.start and p.kind in FIXED), None)
+
+
+def _fixed_text(facts: Facts, fixed: Part, part: Part) -> str:
+    """'its material is here', of another batch than the part's by its name."""
+    op = None if fixed.operation is None else facts.work.operations[fixed.operation]
+    own = op is None or part.operation is None or op.batch == facts.work.operations[part.operation].batch
+    if fixed.kind is PartKind.RECEIPT:
+        return f"{bought(facts, fixed)} is here"
+    if fixed.kind is PartKind.RELEASE:
+        return (
+            "its material is here"
+            if own or op is None
+            else f"the material of {facts.work.batches[op.batch].name} is here"
+        )
+    name = "it" if op is None else step_name(facts.work, op)
+    return f"{name} may begin, {short_moment_text(facts.work, fixed.end)}"
+
+
+def _own_min(chain: Chain, since: int, until: int) -> int:
+    """Minutes of work of its own from one moment to another."""
+    return sum(p.minutes for p in chain.parts if since <= p.start and p.end <= until and p.kind in WORKED)
 
 
 def _is_full(facts: Facts, step: Step, trip: Trip) -> bool:
