@@ -27,8 +27,8 @@ MOST_WORST = 10  # steps named for the whole plan
 LEAST_SHARE = 0.05  # of its late draws in which such a step is on its way
 SURE_PERCENT = 90
 DRAW = (
-    "A draw is the plan timed once more in the same running order, each time, scrap, van, machine, person and delivery in it "
-    "coming out by chance as it may."
+    "A draw is one way it may go: the plan timed again in its running order, with times, scrap, vans, breakdowns, absence and "
+    "deliveries left to chance."
 )
 
 
