@@ -51,7 +51,7 @@ class Part:
 
     SETUP, RUN, MACHINE, TURN, KEPT
         ``machine``; the last three with ``behind``, the operation that had it or was to have it. KEPT where the step was ready
-        before that one began, and its place behind it is kept: the plan has it right behind the operation that ``Work.kept``
+        when that one began, and its place behind it is kept: the plan has it right behind the operation that ``Work.kept``
         says, at a price of change that is frozen or was decided (a ``weight`` over 1), and so on from that to ``behind``.
         Whether it would be sooner at another place is not said: that takes another plan.
     APPROVING, APPROVER

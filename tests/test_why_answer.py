@@ -240,7 +240,7 @@ def test_a_place_that_is_kept_is_told_in_every_form(pin: str | None, weight: int
     assert answer.sentence.endswith(f"it waits 8 h 20 min {says}.")
     assert answer.causes[0].text == f"8 h 20 min {says}"
     assert any(
-        line.startswith("B1 op 10 was ready before B0 op 10 began on L1, ") and line.endswith(note)
+        line.startswith("B1 op 10 was ready when B0 op 10 began on L1, ") and line.endswith(note)
         for line in answer.notes
     )
     lines = answer.legs[0].stages[0].lines
@@ -252,7 +252,7 @@ def test_a_place_that_is_kept_is_told_in_every_form(pin: str | None, weight: int
 
 def test_a_place_without_a_price_has_no_note() -> None:
     work = ShopBuilder().batch("B0", pieces=500).op("L1").batch("B1").op("L1").order("O1", "B1", due=1).build()
-    assert not any("was ready before" in line for line in why(work, timed(work, "B0"), "O1").notes)
+    assert not any("was ready when" in line for line in why(work, timed(work, "B0"), "O1").notes)
 
 
 def test_a_pin_is_told_where_another_machine_could_do_it() -> None:

@@ -66,7 +66,7 @@ def _through(facts: Facts, part: Part) -> str:
 
 
 def _kept(facts: Facts, chain: Chain) -> Iterator[str]:
-    """Steps that were ready before another began and yet stand behind it, where that place has a price: the last first."""
+    """Steps that were ready when another began and yet stand behind it, where that place has a price: the last first."""
     for op in dict.fromkeys(
         p.operation for p in reversed(chain.parts) if p.kind in FOR_MACHINE and p.operation is not None
     ):
@@ -76,7 +76,7 @@ def _kept(facts: Facts, chain: Chain) -> Iterator[str]:
         if before is None or step.machine is None or facts.steps[before].start < parts[0].start:
             continue
         name, other = (step_name(facts.work, facts.work.operations[i]) for i in (op, before))
-        ready = f"{name} was ready before {other} began on {facts.work.machines[step.machine].name}"
+        ready = f"{name} was ready when {other} began on {facts.work.machines[step.machine].name}"
         if firm:
             yield f"{ready}, and {kept_text(facts, firm)} behind it."
         else:
