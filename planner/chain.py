@@ -18,6 +18,7 @@ class PartKind(StrEnum):
     APPROVER = "waits for approver"
     MACHINE = "waits for machine"
     TURN = "machine kept free"  # for a batch that is before it on the machine
+    KEPT = "kept in its place"  # behind a batch on its machine, by what is frozen or was decided
     PERSON = "waits for person"
     EQUIPMENT = "waits for equipment"
     STRETCH = "waits for a long enough stretch"  # its run may not pause
@@ -34,7 +35,8 @@ class PartKind(StrEnum):
 
 
 MACHINE_KINDS = (PartKind.MACHINE, PartKind.TURN)
-QUEUES = (*MACHINE_KINDS, PartKind.PERSON, PartKind.EQUIPMENT, PartKind.APPROVER)  # it waits for others to be through
+FOR_MACHINE = (*MACHINE_KINDS, PartKind.KEPT)
+QUEUES = (*FOR_MACHINE, PartKind.PERSON, PartKind.EQUIPMENT, PartKind.APPROVER)  # it waits for others to be through
 FIXED = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)  # a date keeps it, whenever its pieces are there
 DATES = (*FIXED, PartKind.VAN)
 WAITS = (*QUEUES, *DATES, PartKind.HELD, PartKind.STRETCH, PartKind.OTHER)  # nothing is done on it
@@ -47,8 +49,11 @@ class Part:
     ``operation`` is the step in whose way they lie (None: the order itself waits for a receipt). The other fields say what
     it was that took them, as far as the kind has it:
 
-    SETUP, RUN, MACHINE, TURN
-        ``machine``; MACHINE and TURN with ``behind``, the operation that had it or was to have it.
+    SETUP, RUN, MACHINE, TURN, KEPT
+        ``machine``; the last three with ``behind``, the operation that had it or was to have it. KEPT where the step was ready
+        when that one began, and its place behind it is kept: the plan has it right behind the operation that ``Work.kept``
+        says, at a price of change that is frozen or was decided (a ``weight`` over 1), and so on from that to ``behind``.
+        Whether it would be sooner at another place is not said: that takes another plan.
     APPROVING, APPROVER
         ``person``, the approver; of APPROVER also ``skill``, and ``behind``, what they were at.
     PERSON

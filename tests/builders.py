@@ -218,10 +218,12 @@ class ShopBuilder:
             self._batches[index] = replace(self._batches[index], due_min=min(due, self._batches[index].due_min))
         return self
 
-    def kept(self, batch: str, number: int, machine: str, after: tuple[str, int] | None = None) -> Self:
-        """The accepted plan has the operation on ``machine`` just after ``after``."""
+    def kept(
+        self, batch: str, number: int, machine: str, after: tuple[str, int] | None = None, weight: int = 1
+    ) -> Self:
+        """The accepted plan has the operation on ``machine`` just after ``after``; frozen or decided with a weight over 1."""
         before = None if after is None else self._operation_index(*after)
-        self._kept.append(Kept(self._operation_index(batch, number), self._machine_index(machine), before))
+        self._kept.append(Kept(self._operation_index(batch, number), self._machine_index(machine), before, weight))
         return self
 
     def build(self) -> Work:

@@ -52,7 +52,36 @@ def test_orders_with_the_most_to_lose_come_first_with_what_governs_them() -> Non
     assert (governs.step, governs.place, governs.percent, governs.lost_min) == ("X op 10", "M", 100, 200)
     assert [(w.step, w.orders) for w in found.worst] == [("X op 10", ("O",))]
     assert found.worst[0].weighted_min == pytest.approx(4 * 200 * (1 - first.on_time), abs=0.1)
+    assert found.worst[0].text.endswith(
+        f": {found.worst[0].weighted_min:,.0f} weighted minutes lost on average; makes O late"
+    )
+    assert governs.text == "X op 10 (X step 10, M): 3 h 20 min lost on average whenever the order is late"
     assert second.chance == "over 99 %" and second.governs == () and second.weighted_late_min == 0
+
+
+def test_the_weighted_lateness_of_all_orders_is_their_sum_beside_that_of_the_plan() -> None:
+    """O, of weight 4, is planned 10 late and half of the time 150 more; S, of weight 3, always 5 late."""
+    shop = ShopBuilder().batch("X").op("M", 0, 60 * 100).batch("S").op("N", 0, 60 * 5)
+    work = shop.order("O", "X", due=90, weight=4).order("S", "S", due=0, weight=3).build()
+    calm, found = answer(work), answer(work, own={0: HALF})
+    assert (calm.weighted_late_min, calm.planned_weighted_late_min) == (4 * 10 + 3 * 5, 4 * 10 + 3 * 5)
+    assert found.planned_weighted_late_min == 55
+    assert found.weighted_late_min == pytest.approx(sum(r.weighted_late_min for r in found.orders), abs=0.2)
+    more = [r.likely_min > 100 for r in found.orders if r.order == "O"]
+    assert len(more) == 1 and found.weighted_late_min == pytest.approx(55 + 4 * 200 * 0.5, rel=0.2)
+
+
+def test_a_step_that_decides_some_late_draws_is_told_with_its_share() -> None:
+    """Either of two machines may be late: each in about two of three late draws, never in all of them."""
+    shop = ShopBuilder().batch("X").op("M", 0, 60 * 100).batch("Y").op("N", 0, 60 * 100)
+    shop.batch("K").op("A", 0, 60 * 10).need("K", 10, "X").need("K", 10, "Y")
+    (found,) = answer(shop.order("O", "K", due=110).build(), own={0: HALF, 1: HALF}).orders
+    assert {g.step for g in found.governs} == {"X op 10", "Y op 10"}
+    for governs in found.governs:
+        assert governs.percent < 100
+        assert governs.text.endswith(
+            f"3 h 20 min lost on average in {governs.percent} % of the draws in which the order is late"
+        )
 
 
 def test_a_kit_is_as_sure_as_its_components_at_the_planned_start() -> None:
@@ -131,7 +160,17 @@ def test_the_command_says_the_same_as_the_answer(plan_file: Path) -> None:
 
 def test_the_command_shows_orders_kits_and_what_it_takes_for_granted(plan_file: Path) -> None:
     text = run("risk", TINY, plan_file, "--draws", 40).stdout
-    for words in ("O-1", "90 % sure", "all there", "taken for granted", "Nobody plans again", "spread by 30 %"):
+    for words in (
+        "A draw is one way it may go",
+        "Weighted lateness in all",
+        "as planned",
+        "O-1",
+        "90 % sure",
+        "all there",
+        "taken for granted",
+        "Nobody plans again",
+        "spread by 30 %",
+    ):
         assert words in text
 
 

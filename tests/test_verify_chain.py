@@ -23,7 +23,7 @@ from planner.search import search, start_later
 from planner.timetable import Timetable
 from planner.verify.chain import check, verify_chains
 from planner.verify.context import Context
-from planner.work import Work
+from planner.work import Kept, Work
 
 Case = tuple[Work, Context, Chain]
 
@@ -200,6 +200,46 @@ def test_no_harmful_change_goes_unseen(cases: list[Case], change) -> None:
             assert check(ctx, spoilt), spoilt
             tried += 1
     assert tried
+
+
+def test_a_place_is_called_kept_where_it_is_and_nowhere_else() -> None:
+    shop = ShopBuilder().batch("B0", pieces=50).op("L1").batch("B2", pieces=30).op("L1").batch("B1").op("L1")
+    work = shop.kept("B1", 10, "L1", ("B2", 10), 100).build()
+    plan = timed(work, "B0", "B2")
+    right = chain_of(work, plan, "B1")
+    first, second, run = right.parts
+    assert (first.kind, second.kind) == (PartKind.MACHINE, PartKind.KEPT)
+    for wrong in (
+        (replace(first, kind=PartKind.KEPT), second, run),
+        (first, replace(second, kind=PartKind.MACHINE), run),
+        (first, replace(second, kind=PartKind.TURN), run),
+        (replace(first, end=49), replace(second, start=49), run),
+        (first, replace(second, behind=first.behind), run),
+    ):
+        assert verify_chains(work, plan, [replace(right, parts=wrong)])
+    for loose in (replace(work.kept[0], weight=1), replace(work.kept[0], after=None), replace(work.kept[0], machine=1)):
+        assert "its place is kept" in str(verify_chains(replace(work, kept=(loose,)), plan, [right])[0])
+
+
+def test_chains_of_frozen_places_are_right_in_random_shops() -> None:
+    seen = 0
+    for number in SHOPS:
+        work, plan = shuffled(number)
+        frozen = replace(work, kept=tuple(places(plan)))
+        for chain in chains(frozen, plan):
+            assert verify_chains(frozen, plan, [chain]) == []
+            seen += sum(part.kind is PartKind.KEPT for part in chain.parts)
+            assert all(verify_chains(work, plan, [chain]) for part in chain.parts if part.kind is PartKind.KEPT)
+    assert seen > 20
+
+
+def places(plan: Plan) -> Iterator[Kept]:
+    """Each step at the place it has, frozen."""
+    before: dict[int, int] = {}
+    for step in sorted(plan.steps, key=lambda s: (s.start, s.run_end, s.operation)):
+        if step.machine is not None:
+            yield Kept(step.operation, step.machine, before.get(step.machine), 100)
+            before[step.machine] = step.operation
 
 
 def test_a_component_that_does_not_come_last_is_refused() -> None:

@@ -35,6 +35,13 @@ def test_the_page_has_the_rows_of_its_document(client: TestClient) -> None:
     assert text.count("<tr class=\"late\">") == sum(
         100 * r["on_time"] < 90 for r in told["orders"]
     ) + sum(100 * k["full"] < 90 for k in told["kits"])  # fmt: skip
+    words = (
+        f"{told['weighted_late_min']:,.0f} on average over the draws, {told['planned_weighted_late_min']:,} as planned"
+    )
+    assert words in text and "A draw is one way it may go" in text
+    assert told["planned_weighted_late_min"] == PLAN.cost.late
+    for worst in told["worst"]:
+        assert worst["text"] in unescape(text) and "weighted minutes lost on average" in worst["text"]
     for line in told["assumptions"]:
         assert line in unescape(text)
     assert HOSTILE not in text

@@ -92,6 +92,40 @@ def test_a_collection_that_own_work_alone_cannot_make_is_no_way_out(release: int
     assert words in why(work, timed(work, "B0"), "O1").notes[0]
 
 
+def sent(release: int = 0, decided: int = 0, bought: int = 0, component: int = 0, pieces: int = 10) -> Work:
+    """B1, kept to a date, has too much to do for the collection at 100 whatever it waits for."""
+    shop = ShopBuilder().service("Blue Tank", [(100, 150, 500), (300, 350, 900)])
+    if component:
+        shop.batch("C1", pieces=4, release=component).op("L3")
+    shop.batch("B0", pieces=140).op("L1").batch("B1", pieces=pieces, release=release)
+    shop.op("L1", not_before_min=decided).op("L2", 0, 600).outside("Blue Tank")
+    if component:
+        shop.need("B1", 10, "C1")
+    if bought:
+        shop.need("B1", 10, at=bought)
+    return shop.order("O1", "B1", due=9).build()
+
+
+@pytest.mark.parametrize(
+    ("dates", "when"),
+    [
+        ({"release": 95}, "once its material is here"),
+        ({"bought": 95}, "once bought bought (R1) is here"),
+        ({"decided": 95}, "once B1 op 10 may begin, Mon 23 Mar 09:35"),
+        ({"component": 141}, "once the material of C1 is here"),
+        ({"pieces": 11}, "before"),
+    ],
+    ids=lambda case: ", ".join(case) if isinstance(case, dict) else None,
+)  # fmt: skip
+def test_waiting_less_gains_nothing_only_after_the_date_that_keeps_it(dates: dict[str, int], when: str) -> None:
+    """Material that comes sooner is just what would help."""
+    work = sent(**dates)
+    notes = why(work, timed(work, "B0"), "O1").notes
+    assert any(
+        f" would do as well, and waiting less {when} gains nothing: the collection before" in n for n in notes
+    ), notes
+
+
 def test_a_full_collection_is_no_way_out() -> None:
     shop = ShopBuilder().service("Blue Tank", [(100, 150, 500), (300, 350, 900)], room=10)
     work = (
@@ -190,6 +224,37 @@ def test_a_start_held_back_counts_to_what_a_late_order_waits_for_and_to_itself_w
     )
 
 
+@pytest.mark.parametrize(
+    ("pin", "weight", "says", "note"),
+    [
+        (None, 100, "for L1 behind B0, where its place is kept (frozen)", "and its place is kept (frozen) behind it."),
+        ("L1", 100, "for L1 behind B0, where its place is kept (frozen, or decided)", "(frozen, or decided) behind it."),
+        (None, 1, "for L1 behind B0", "and is right behind it as in the accepted plan, where another place has its price."),
+    ],
+    ids=["frozen", "perhaps decided", "in the accepted plan"],
+)  # fmt: skip
+def test_a_place_that_is_kept_is_told_in_every_form(pin: str | None, weight: int, says: str, note: str) -> None:
+    shop = ShopBuilder().batch("B0", pieces=500).op("L1").batch("B1").op("L1", pin_machine=pin)
+    work = shop.order("O1", "B1", due=1).kept("B1", 10, "L1", ("B0", 10), weight).build()
+    answer = why(work, timed(work, "B0"), "O1")
+    assert answer.sentence.endswith(f"it waits 8 h 20 min {says}.")
+    assert answer.causes[0].text == f"8 h 20 min {says}"
+    assert any(
+        line.startswith("B1 op 10 was ready when B0 op 10 began on L1, ") and line.endswith(note)
+        for line in answer.notes
+    )
+    lines = answer.legs[0].stages[0].lines
+    assert [line.minutes for line in lines] == [500, 1]
+    assert lines[0].kind is (PartKind.KEPT if weight > 1 else PartKind.MACHINE)
+    assert ("its place is kept (frozen" in lines[0].text) == (weight > 1)
+    assert [b.what for b in lines[0].behind] == ["B0 op 10"]
+
+
+def test_a_place_without_a_price_has_no_note() -> None:
+    work = ShopBuilder().batch("B0", pieces=500).op("L1").batch("B1").op("L1").order("O1", "B1", due=1).build()
+    assert not any("was ready when" in line for line in why(work, timed(work, "B0"), "O1").notes)
+
+
 def test_a_pin_is_told_where_another_machine_could_do_it() -> None:
     shop = ShopBuilder().batch("B0", pieces=50).op("L1")
     work = shop.batch("B1").op(["L1", "L2"], pin_machine="L1").build()
@@ -199,11 +264,17 @@ def test_a_pin_is_told_where_another_machine_could_do_it() -> None:
 
 @pytest.mark.parametrize(("begun", "words"), [
     ({"begun": Begun.RUNNING, "begun_machine": "L1"}, "B1 op 10 was under way then"),
-    ({"begun": Begun.DONE}, "1 step of B1 were done before then"), ({}, "the plan start, Mon 23 Mar 2026 08:00"),
+    ({"begun": Begun.DONE}, "; 1 step of B1 was done before then and is not counted"), ({}, "the plan start, Mon 23 Mar 2026 08:00"),
 ])  # fmt: skip
 def test_the_origin_says_from_when_it_is_counted(begun: dict, words: str) -> None:
     work = ShopBuilder().batch("B1").op("L1", **begun).op("L2").build()
     assert words in why_batch(work, timed(work), "B1").origin
+
+
+def test_steps_that_were_done_are_counted() -> None:
+    work = ShopBuilder().batch("B1").op("L1", begun=Begun.DONE).op("L2", begun=Begun.DONE).op("L3").build()
+    told = why_batch(work, timed(work), "B1").origin
+    assert told.endswith("; 2 steps of B1 were done before then and are not counted")
 
 
 def test_a_release_is_part_of_the_origin() -> None:

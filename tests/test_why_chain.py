@@ -43,6 +43,54 @@ def test_each_batch_that_had_the_machine_is_named_with_its_minutes_and_free_time
     ]
 
 
+FROZEN = 100
+
+
+def in_line(*kept: tuple[str, str, int], release: int = 0, b2: int = 100, **op: object) -> Work:
+    """B0, B2 and B1 on one machine, B2 not before ``b2`` and B1 from ``release`` on, with places kept: (batch, after, weight)."""
+    shop = (
+        ShopBuilder().batch("B0", pieces=50).op("L1").batch("B2", pieces=30, release=b2).op("L1")
+        .batch("B1", pieces=10, release=release).op(["L1", "L2"], **op)
+    )  # fmt: skip
+    for batch, after, weight in kept:
+        shop.kept(batch, 10, "L1", (after, 10), weight)
+    return shop.build()
+
+
+@pytest.mark.parametrize(
+    ("kept", "queue"),
+    [
+        ((("B1", "B2", FROZEN),), [("waits for machine", 0, 50), ("kept in its place", 50, 130)]),
+        ((("B1", "B2", FROZEN), ("B2", "B0", FROZEN)), [("kept in its place", 0, 50), ("kept in its place", 50, 130)]),
+        ((("B2", "B0", FROZEN),), [("waits for machine", 0, 50), ("machine kept free", 50, 100), ("waits for machine", 100, 130)]),
+        ((("B1", "B2", 1),), [("waits for machine", 0, 50), ("machine kept free", 50, 100), ("waits for machine", 100, 130)]),
+        ((("B1", "B0", FROZEN),), [("waits for machine", 0, 50), ("machine kept free", 50, 100), ("waits for machine", 100, 130)]),
+    ],
+    ids=["behind one", "behind both", "not its own place", "not frozen", "not the place it has"],
+)  # fmt: skip
+def test_minutes_behind_a_batch_in_a_place_that_is_frozen_are_told_apart(kept, queue) -> None:
+    work = in_line(*kept, pin_machine="L1")
+    assert kinds(work, "B1", "B0", "B2") == [*queue, ("own run", 130, 140)]
+
+
+@pytest.mark.parametrize(("release", "kind"), [(100, "kept in its place"), (101, "waits for machine")])
+def test_behind_what_had_begun_before_it_was_ready_no_place_is_kept(release: int, kind: str) -> None:
+    work = in_line(("B1", "B2", FROZEN), release=release, pin_machine="L1")
+    assert kinds(work, "B1", "B0", "B2") == [
+        ("before release", 0, release),
+        (kind, release, 130),
+        ("own run", 130, 140),
+    ]
+
+
+def test_behind_what_runs_at_the_plan_start_no_place_is_kept() -> None:
+    work = (
+        ShopBuilder().batch("B0", pieces=50).op("L1", begun=Begun.RUNNING, begun_machine="L1").batch("B1").op("L1")
+        .kept("B1", 10, "L1", ("B0", 10), FROZEN).build()
+    )  # fmt: skip
+    assert kinds(work, "B1") == [("waits for machine", 0, 50), ("own run", 50, 51)]
+
+
 def test_a_batch_that_holds_the_machine_overnight_is_waited_for_overnight() -> None:
     work = ShopBuilder().machine("L1", SHIFT).batch("B0", pieces=490).op("L1").batch("B1").op("L1").build()
     assert kinds(work, "B1", "B0") == [("waits for machine", 0, 1450), ("own run", 1450, 1451)]

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from pydantic import TypeAdapter
 from starlette.responses import Response
 
-from planner.answers.risk import Risk
+from planner.answers.risk import DRAW, Risk
 from planner.booked import dates_given, record_of
 from planner.faults import PlanFileFault
 from web.errors import NotHere
@@ -34,7 +34,7 @@ def add_risk(router: APIRouter, site: Site) -> None:
 
     @router.get("/risk", include_in_schema=False)
     def page(request: Request) -> Response:
-        return TEMPLATES.TemplateResponse(request, "risk.html", {"page": site, "view": _view(site)})
+        return TEMPLATES.TemplateResponse(request, "risk.html", {"page": site, "view": _view(site), "draw": DRAW})
 
     @router.get("/api/risk", response_model=Risk, name="risk")
     def twin() -> Response:

@@ -33,6 +33,7 @@ LOOKS = {
     PartKind.SETUP: Look("S", "own", "setting"), PartKind.RUN: Look("R", "own", "running"),
     PartKind.APPROVING: Look("F", "own", "first piece looked at"), PartKind.MOVE: Look("T", "own", "moved"),
     PartKind.MACHINE: Look("M", "queue", "machine"), PartKind.TURN: Look("M", "queue", "machine"),
+    PartKind.KEPT: Look("Z", "queue", "machine, its place kept"),
     PartKind.PERSON: Look("P", "queue", "person"), PartKind.EQUIPMENT: Look("E", "queue", "equipment"),
     PartKind.APPROVER: Look("A", "queue", "approver"), PartKind.STRETCH: Look("L", "queue", "long enough stretch"),
     PartKind.OTHER: Look("?", "queue", "place in the list"),

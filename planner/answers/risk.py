@@ -27,6 +27,10 @@ MOST_STEPS = 3  # named for one order
 MOST_WORST = 10  # steps named for the whole plan
 LEAST_SHARE = 0.05  # of its late draws in which such a step is on its way
 SURE_PERCENT = 90
+DRAW = (
+    "A draw is one way it may go: the plan timed again in its running order, with times, scrap, vans, breakdowns, absence and "
+    "deliveries left to chance."
+)
 
 
 @dataclass(frozen=True)
@@ -73,8 +77,8 @@ class OrderRisk:
 
 @dataclass(frozen=True)
 class Worst:
-    """A step that makes orders late: those that it governs in some draws, the minutes it makes them late on average over all
-    draws times their weights, and in words."""
+    """A step that makes orders late: those that it governs in some draws, the minutes of delay arising there on average over all
+    draws (where the order is late), times the weights of the orders, and in words."""
 
     step: str
     part: str
@@ -119,6 +123,10 @@ class Risk:
     draws: int
     seed: int
     sure_percent: int
+    weighted_late_min: (
+        float  # over all orders, on average over the draws: minutes late times the weight of the order's class
+    )
+    planned_weighted_late_min: int  # the same of the plan
     orders: tuple[OrderRisk, ...]
     kits: tuple[KitRisk, ...]
     worst: tuple[Worst, ...]
@@ -156,7 +164,7 @@ def read_off(
     clock = None if shop is None else clock_of(shop)
     orders = [_order(work, found, order, sure_percent / 100, clock, steps) for order in work.orders]
     return Risk(
-        draws, seed, sure_percent,
+        draws, seed, sure_percent, round(sum(found.late_min(o.index) * o.weight for o in work.orders), 1), plan.cost.late,
         tuple(sorted(orders, key=lambda r: (-r.weighted_late_min, r.on_time, r.due_min, r.order))),
         tuple(sorted(_kits(work, found, sure_percent / 100), key=lambda k: (k.full, k.start_min, k.batch))),
         steps.worst(), assumptions(spreads, () if shop is None else learned_lines(shop)),
@@ -218,7 +226,12 @@ class _Steps:
     def _one(self, index: int, share: float, lost_min: float) -> Governs:
         name, part, place, what = self._named(index)
         percent, minutes = round(100 * share), round(lost_min)
-        text = f"{what}: {elapsed_text(minutes)} lost in {percent} % of its late draws"
+        when = (
+            "whenever the order is late"
+            if share == 1
+            else f"in {min(99, percent)} % of the draws in which the order is late"
+        )
+        text = f"{what}: {elapsed_text(minutes)} lost on average {when}"
         return Governs(name, part, place, percent, minutes, text)
 
     def _named(self, index: int) -> tuple[str, str, str, str]:
@@ -252,7 +265,9 @@ class _Steps:
         shown = ", ".join(orders[:MOST_STEPS]) + (
             f" and {len(orders) - MOST_STEPS} more" if len(orders) > MOST_STEPS else ""
         )
-        return Worst(name, part, place, orders, round(float(lost.sum()), 1), f"{what}: makes {shown} late")
+        total = round(float(lost.sum()), 1)
+        text = f"{what}: {total:,.0f} weighted minutes lost on average; makes {shown} late"
+        return Worst(name, part, place, orders, total, text)
 
 
 # --- kits ------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from planner.answers.why.hands import approver
 from planner.answers.why.queue import waits
 from planner.answers.why.walk import came
 from planner.answers.wording import DAY_MIN, late_text, short_moment_text, step_name
-from planner.chain import MACHINE_KINDS, Part, PartKind
+from planner.chain import FOR_MACHINE, Part, PartKind
 from planner.plan import Plan, Step
 from planner.work import Kind, Operation, Order, Work
 
@@ -178,7 +178,7 @@ class Waits:
     def _whom(self, part: Part) -> tuple[Whom, str] | None:
         """Whom a part of a wait is for; None where it is for nobody: closed, held back on purpose, its place in the list."""
         work = self._work
-        if part.kind in MACHINE_KINDS and part.machine is not None:
+        if part.kind in FOR_MACHINE and part.machine is not None:
             return Whom.MACHINE, work.machines[part.machine].name
         if part.kind is PartKind.PERSON and part.skill is not None:
             pinned = None if part.operation is None else work.operations[part.operation].pin_person

@@ -10,7 +10,7 @@ from planner.answers.why import late_chains
 from planner.capacity.adding import EQUIPMENT, GROUP, SKILL, Resource
 from planner.capacity.figures import Figures
 from planner.capacity.more import OUTSIDE
-from planner.chain import Part, PartKind
+from planner.chain import FOR_MACHINE, Part, PartKind
 from planner.plan import Plan, Step
 from planner.work import Work
 
@@ -49,7 +49,7 @@ def _waited_for(
     work: Work, part: Part, steps: dict[int, Step], ready: dict[int, int]
 ) -> Iterator[tuple[Resource, int]]:
     """What a part of a chain waits for, and how long; for a van what was lost for want of room, at its first part."""
-    if part.kind in (PartKind.MACHINE, PartKind.TURN) and part.machine is not None:
+    if part.kind in FOR_MACHINE and part.machine is not None:
         yield (GROUP, work.groups[work.machines[part.machine].group].name), part.minutes
     elif part.kind in (PartKind.PERSON, PartKind.APPROVER) and part.skill is not None:
         yield (SKILL, work.skills[part.skill]), part.minutes

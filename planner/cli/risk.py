@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
+from planner.answers.risk import DRAW, SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
 from planner.answers.rows import as_row
 from planner.booked import DateGiven, dates_given, record_of, with_history
@@ -79,13 +79,22 @@ def show_record(given: Sequence[DateGiven]) -> None:
 
 def show_risk(found: Risk) -> None:
     """Orders with the most to lose first, then kits, then what was taken for granted."""
+    say(DRAW)
     show_table(
         f"Orders in {counted(found.draws, 'draw')}, those with the most to lose first",
         ("order", "customer", "part", "class", "due", "planned", "in time", "likely", f"{found.sure_percent} % sure", "late on average"),
         [_order_line(r) for r in found.orders],
         "llllllrllr",
     )  # fmt: skip
-    show_lines("steps where most is lost", [w.text for w in found.worst], most=sys.maxsize)
+    say(
+        f"Weighted lateness in all: {found.weighted_late_min:,.0f} on average over the draws, {found.planned_weighted_late_min:,} as planned "
+        "(minutes late times the weight of the order's class)."
+    )
+    show_lines(
+        "steps where most is lost, in weighted minutes of delay on average over the draws",
+        [w.text for w in found.worst],
+        most=sys.maxsize,
+    )
     show_lines("what makes orders late", [_why(r) for r in found.orders if r.governs], most=20)
     show_table(
         "Kits: are all components there at the planned start?",

@@ -17,12 +17,12 @@ from planner.answers.feeds import Feeds, ready_times
 from planner.answers.why.facts import Facts
 from planner.answers.why.walk import order_chain
 from planner.answers.wording import DAY_MIN
-from planner.chain import Part, PartKind
+from planner.chain import FOR_MACHINE, Part, PartKind
 from planner.explode.clock import clock_of
 from planner.plan import Step
 from planner.work import Batch, Operation, Order
 
-MACHINE = (PartKind.MACHINE, PartKind.TURN)
+MACHINE = FOR_MACHINE
 PERSON = (PartKind.PERSON, PartKind.APPROVER)
 DATES = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)
 QUEUES = (*MACHINE, *PERSON, PartKind.EQUIPMENT)

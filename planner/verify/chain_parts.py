@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from planner.chain import Chain, Part, PartKind
 from planner.plan import Step
@@ -17,7 +18,12 @@ from planner.work import Begun, Kind
 RULE = "chain part"
 
 Claim = Callable[[Context, Step, Part], str]
-QUEUED = (PartKind.MACHINE, PartKind.TURN, PartKind.VAN)  # of these there is none once the step has started
+QUEUED = (
+    PartKind.MACHINE,
+    PartKind.TURN,
+    PartKind.KEPT,
+    PartKind.VAN,
+)  # of these there is none once the step has started
 OWN = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING)
 
 
@@ -68,7 +74,7 @@ def _in_time(ctx: Context, step: Step, part: Part) -> str:
         return "before the step's start"
     if is_moving(part) or part.kind in (PartKind.WAIT, PartKind.OUTSIDE) or part.start >= step.start:
         return ""
-    there = max([0, *_all_there(ctx, step)])
+    there = _there(ctx, step)
     if part.start < there:
         return f"not before {ctx.when(there)}, when pieces and components are there"
     dates = _dates(ctx, step)
@@ -78,6 +84,10 @@ def _in_time(ctx: Context, step: Step, part: Part) -> str:
     if part.kind != PartKind.HELD:
         latest = max(latest, step.held_until or 0)
     return "" if part.start >= latest else f"not before {ctx.when(latest)}, to which it is kept"
+
+
+def _there(ctx: Context, step: Step) -> int:
+    return max([0, *_all_there(ctx, step)])
 
 
 def _all_there(ctx: Context, step: Step) -> Iterator[int]:
@@ -134,6 +144,10 @@ def _until(ctx: Context, part: Part, moment: int, what: str) -> str:
 
 
 def _machine(ctx: Context, step: Step, part: Part) -> str:
+    return _told_as_kept(ctx, step, part) or _on_it(ctx, step, part)
+
+
+def _on_it(ctx: Context, step: Step, part: Part) -> str:
     other = ctx.steps.get(-1 if part.behind is None else part.behind)
     if other is None or other is step or other.machine != step.machine or part.machine != step.machine:
         return f"another step on {ctx.machine(step.machine)}"
@@ -143,12 +157,48 @@ def _machine(ctx: Context, step: Step, part: Part) -> str:
 
 
 def _turn(ctx: Context, step: Step, part: Part) -> str:
+    return _told_as_kept(ctx, step, part) or _to_come(ctx, step, part)
+
+
+def _to_come(ctx: Context, step: Step, part: Part) -> str:
     other = ctx.steps.get(-1 if part.behind is None else part.behind)
     if other is None or other.machine != step.machine or part.machine != step.machine:
         return f"another step on {ctx.machine(step.machine)}"
     if not part.end <= other.start < step.start:
         return f"{ctx.name(other)} to come after it and before this step"
     return _machine_free(ctx, step, part)
+
+
+def _told_as_kept(ctx: Context, step: Step, part: Part) -> str:
+    if part.behind is not None and part.behind in _kept_behind(ctx, step):
+        return f"a place that is kept behind {ctx.name(part.behind)}"
+    return ""
+
+
+def _kept(ctx: Context, step: Step, part: Part) -> str:
+    if part.behind is None or part.behind not in _kept_behind(ctx, step):
+        return "a step that began when this one was ready, and behind which its place is kept"
+    comes = min(max(ctx.steps[part.behind].start, part.start), part.end)
+    before, after = replace(part, end=comes), replace(part, start=comes)
+    return (_to_come(ctx, step, before) if before.minutes else "") or (
+        _on_it(ctx, step, after) if after.minutes else ""
+    )
+
+
+def _kept_behind(ctx: Context, step: Step) -> set[int]:
+    """Steps that began on its machine once it was ready, and behind which it is kept, from one to the one before it."""
+    ready = max(_there(ctx, step), *_dates(ctx, step).values(), step.held_until or 0)
+    found: set[int] = set()
+    at = step
+    while True:
+        kept, before = ctx.kept.get(at.operation), ctx.before_on_machine(at)
+        if kept is None or kept.weight == 1 or before is None:
+            return found
+        running = ctx.operation(before).begun == Begun.RUNNING
+        if kept.machine != at.machine or kept.after != before.operation or running or before.start < ready:
+            return found
+        found.add(before.operation)
+        at = before
 
 
 def _machine_free(ctx: Context, step: Step, part: Part) -> str:
@@ -305,7 +355,8 @@ def _machine_closed(ctx: Context, step: Step, part: Part) -> str:
 
 CLAIMS: dict[PartKind, Claim] = {
     PartKind.RELEASE: _release, PartKind.DECISION: _decision, PartKind.HELD: _held, PartKind.RECEIPT: _receipt,
-    PartKind.MACHINE: _machine, PartKind.TURN: _turn, PartKind.PERSON: _person, PartKind.APPROVER: _approver,
+    PartKind.MACHINE: _machine, PartKind.TURN: _turn, PartKind.KEPT: _kept,
+    PartKind.PERSON: _person, PartKind.APPROVER: _approver,
     PartKind.EQUIPMENT: _equipment, PartKind.STRETCH: _stretch, PartKind.OTHER: _other, PartKind.MOVE: _move,
     PartKind.WAIT: _wait, PartKind.VAN: _van, PartKind.OUTSIDE: _outside, PartKind.CLOSED: _closed,
 }  # fmt: skip

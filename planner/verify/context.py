@@ -9,7 +9,7 @@ from itertools import pairwise
 from planner.plan import Plan, Step
 from planner.verify import holdings, hours, shape
 from planner.verify.hours import OpenTime
-from planner.work import Alternative, Begun, Need, Operation, Work
+from planner.work import Alternative, Begun, Kept, Need, Operation, Work
 
 
 class Context:
@@ -103,6 +103,11 @@ class Context:
             return 0
         last = self.steps.get(operations[-1])
         return None if last is None else max(0, last.end)
+
+    @cached_property
+    def kept(self) -> dict[int, Kept]:
+        """The place at which each operation is kept, of those that have one."""
+        return {k.operation: k for k in self.work.kept}
 
     @cached_property
     def needs(self) -> dict[int, list[Need]]:

@@ -192,7 +192,8 @@ def _origin(facts: Facts, chain: Chain) -> str:
         return f"{start}; {batch.name} op {op.number} was under way then, and what it took before is not counted"
     if any(facts.work.operations[i].begun is Begun.DONE for i in batch.operations):
         done = sum(facts.work.operations[i].begun is Begun.DONE for i in batch.operations)
-        return f"{start}; {counted(done, 'step')} of {batch.name} were done before then and are not counted"
+        were, are = ("was", "is") if done == 1 else ("were", "are")
+        return f"{start}; {counted(done, 'step')} of {batch.name} {were} done before then and {are} not counted"
     if first.kind is PartKind.RELEASE:
         return f"{start}; {batch.name} is released {moment_text(facts.work, first.end)}"
     return start

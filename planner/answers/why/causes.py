@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from planner.answers.why.facts import Facts, within
 from planner.answers.why.records import Cause
-from planner.answers.why.words import DAY_NAMES, batches_behind, behind, bought, supplier
+from planner.answers.why.words import DAY_NAMES, batches_behind, behind, bought, kept_text, supplier
 from planner.answers.wording import WEEKDAYS, elapsed_text, short_day_text, short_moment_text
-from planner.chain import DATES, MACHINE_KINDS, QUEUES, WAITS, Chain, Part, PartKind
+from planner.chain import DATES, FOR_MACHINE, MACHINE_KINDS, QUEUES, WAITS, Chain, Part, PartKind
 from planner.counted import listed
 
 OWN = (PartKind.SETUP, PartKind.RUN, PartKind.APPROVING)
@@ -61,6 +61,8 @@ def gathered(facts: Facts, chain: Chain, late: bool) -> list[Gathered]:
 def _key(facts: Facts, part: Part) -> Hashable:
     if part.kind in MACHINE_KINDS:
         return PartKind.MACHINE, part.machine
+    if part.kind is PartKind.KEPT:
+        return PartKind.KEPT, part.machine
     if part.kind in OWN:
         return PartKind.RUN
     if part.kind in (PartKind.VAN, PartKind.OUTSIDE):
@@ -86,7 +88,7 @@ def causes(facts: Facts, chain: Chain, late: bool) -> tuple[Cause, ...]:
 
 def _queue(facts: Facts, cause: Gathered) -> list[Part]:
     """Its parts; for what is held back because its turn on a machine comes later, who has that machine meanwhile."""
-    machine = cause.of_kind[0].machine if cause.kind is PartKind.MACHINE else None
+    machine = cause.of_kind[0].machine if cause.kind in FOR_MACHINE else None
     if machine is None:
         return list(cause.parts)
     found = list(cause.of_kind)
@@ -94,7 +96,7 @@ def _queue(facts: Facts, cause: Gathered) -> list[Part]:
         if part.kind is PartKind.HELD:
             for has in within(facts.on_machine[machine], part.start, part.end):
                 a, b = max(part.start, has.start), min(part.end, has.end)
-                found.append(Part(PartKind.MACHINE, a, b, part.operation, machine, behind=has.operation))
+                found.append(Part(cause.kind, a, b, part.operation, machine, behind=has.operation))
     return found
 
 
@@ -109,8 +111,9 @@ def cause_text(facts: Facts, cause: Gathered) -> str:
 def _what(facts: Facts, cause: Gathered) -> str:
     kind, parts = cause.kind, cause.of_kind
     first, until = parts[0], short_moment_text(facts.work, parts[-1].end)
-    if kind is PartKind.MACHINE and first.machine is not None:
-        return f"for {facts.work.machines[first.machine].name}{batches_behind(facts, _queue(facts, cause))}"
+    if kind in FOR_MACHINE and first.machine is not None:
+        kept = f", where {kept_text(facts, parts)}" if kind is PartKind.KEPT else ""
+        return f"for {facts.work.machines[first.machine].name}{batches_behind(facts, _queue(facts, cause))}{kept}"
     if kind is PartKind.PERSON and first.skill is not None:
         return f"for a person for {facts.work.skills[first.skill]}{batches_behind(facts, parts)}"
     if kind is PartKind.EQUIPMENT and first.equipment is not None:

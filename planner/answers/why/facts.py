@@ -7,13 +7,14 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import pairwise
 
 from planner.answers.feeds import batch_end
 from planner.answers.spent import RUN, Minutes, Spent, cut
 from planner.capacity.openings import Openings
 from planner.chain import Part, PartKind
 from planner.plan import Plan, Step
-from planner.work import Begun, Kind, Need, Operation, Span, Work
+from planner.work import Begun, Kept, Kind, Need, Operation, Span, Work
 from planner.worktime import OpenTime
 
 
@@ -53,6 +54,36 @@ class Facts:
             if step.machine is not None:
                 insort(found[step.machine], Held(step.start, step.run_end, step.operation))
         return found
+
+    def kept_behind(self, step: Step) -> set[int]:
+        """Operations before a step on its machine behind which its place is kept, as something is frozen or was decided."""
+        found: set[int] = set()
+        at = step.operation
+        while (
+            at in self._kept
+            and self._kept[at].weight > 1
+            and (before := self.kept_right_behind(self.steps[at])) is not None
+        ):
+            found.add(before)
+            at = before
+        return found
+
+    def kept_right_behind(self, step: Step) -> int | None:
+        """The operation that the plan has right before a step as it is kept, at whatever price; not one that runs already."""
+        kept = self._kept.get(step.operation)
+        if kept is None or kept.after is None or kept.machine != step.machine:
+            return None
+        here = self._before_on_machine.get(step.operation) == kept.after
+        return kept.after if here and self.work.operations[kept.after].begun is not Begun.RUNNING else None
+
+    @cached_property
+    def _kept(self) -> dict[int, Kept]:
+        return {k.operation: k for k in self.work.kept if k.operation in self.steps}
+
+    @cached_property
+    def _before_on_machine(self) -> dict[int, int]:
+        lines = self.on_machine.values()
+        return {after.operation: before.operation for line in lines for before, after in pairwise(line)}
 
     @cached_property
     def of_person(self) -> dict[int, list[Held]]:

@@ -7,9 +7,9 @@ from itertools import pairwise
 
 from planner.answers.kits import NOT_ON_ORDER
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import behind, bought, capital, line_text, trips_of
+from planner.answers.why.words import behind, bought, capital, kept_text, line_text, trips_of
 from planner.answers.wording import elapsed_text, short_moment_text, step_name
-from planner.chain import DATES, FIXED, QUEUES, Chain, Part, PartKind
+from planner.chain import DATES, FIXED, FOR_MACHINE, QUEUES, Chain, Part, PartKind
 from planner.plan import Step
 from planner.work import Trip
 
@@ -22,7 +22,13 @@ def notes(facts: Facts, chain: Chain) -> tuple[str, ...]:
     """Sentences, the most useful first."""
     vans = [_van_note(facts, chain, p) for p in reversed(chain.parts) if p.kind is PartKind.VAN]
     return tuple(
-        [*_gains_nothing(facts, chain), *vans[:MOST], *list(_kits(facts, chain))[:MOST], *_not_on_order(facts, chain)]
+        [
+            *_gains_nothing(facts, chain),
+            *vans[:MOST],
+            *list(_kept(facts, chain))[:MOST],
+            *list(_kits(facts, chain))[:MOST],
+            *_not_on_order(facts, chain),
+        ]
     )
 
 
@@ -59,6 +65,24 @@ def _through(facts: Facts, part: Part) -> str:
     return behind(facts, [part])[0].what
 
 
+def _kept(facts: Facts, chain: Chain) -> Iterator[str]:
+    """Steps that were ready when another began and yet stand behind it, where that place has a price: the last first."""
+    for op in dict.fromkeys(
+        p.operation for p in reversed(chain.parts) if p.kind in FOR_MACHINE and p.operation is not None
+    ):
+        step, parts = facts.steps[op], [p for p in chain.parts if p.operation == op and p.kind in FOR_MACHINE]
+        firm = [p for p in parts if p.kind is PartKind.KEPT]
+        before = firm[0].behind if firm else facts.kept_right_behind(step)
+        if before is None or step.machine is None or facts.steps[before].start < parts[0].start:
+            continue
+        name, other = (step_name(facts.work, facts.work.operations[i]) for i in (op, before))
+        ready = f"{name} was ready when {other} began on {facts.work.machines[step.machine].name}"
+        if firm:
+            yield f"{ready}, and {kept_text(facts, firm)} behind it."
+        else:
+            yield f"{ready}, and is right behind it as in the accepted plan, where another place has its price."
+
+
 def _van_note(facts: Facts, chain: Chain, part: Part) -> str:
     """How much later or sooner an outside step could be ready without another collection."""
     assert part.operation is not None
@@ -73,20 +97,41 @@ def _van_note(facts: Facts, chain: Chain, part: Part) -> str:
     if missed is None:
         return f"{text}, and time saved before gains nothing: there is no collection before."
     before = f"the collection before is on {short_moment_text(work, missed.collect_min)}"
-    since, own_min = _own_before(chain, part)
-    if own_min > missed.cutoff_min - since:
-        return f"{text}, and waiting less before gains nothing: {before}, too soon for its own work alone."
+    fixed = _last_fixed(chain, part)
+    since = chain.origin if fixed is None else fixed.end
+    if _own_min(chain, since, part.start) > missed.cutoff_min - since:
+        when = "before" if fixed is None else f"once {_fixed_text(facts, fixed, part)}"
+        return f"{text}, and waiting less {when} gains nothing: {before}, too soon for its own work alone."
     full = ", which is full" if _is_full(facts, step, missed) else ""
     return (
         f"{text}, and less than {elapsed_text(ready - missed.cutoff_min)} saved before gains nothing ({before}{full})."
     )
 
 
-def _own_before(chain: Chain, part: Part) -> tuple[int, int]:
-    """The last date to which the way before is kept (the origin without one), and minutes of work on it from there on."""
-    earlier = [p for p in chain.parts if p.end <= part.start]
-    since = max([chain.origin, *(p.end for p in earlier if p.kind in FIXED)])
-    return since, sum(p.minutes for p in earlier if p.start >= since and p.kind in WORKED)
+def _last_fixed(chain: Chain, part: Part) -> Part | None:
+    """The last date before a part to which the way is kept: sooner, it would help."""
+    return next((p for p in reversed(chain.parts) if p.end <= part.start and p.kind in FIXED), None)
+
+
+def _fixed_text(facts: Facts, fixed: Part, part: Part) -> str:
+    """'its material is here', of another batch than the part's by its name."""
+    op = None if fixed.operation is None else facts.work.operations[fixed.operation]
+    own = op is None or part.operation is None or op.batch == facts.work.operations[part.operation].batch
+    if fixed.kind is PartKind.RECEIPT:
+        return f"{bought(facts, fixed)} is here"
+    if fixed.kind is PartKind.RELEASE:
+        return (
+            "its material is here"
+            if own or op is None
+            else f"the material of {facts.work.batches[op.batch].name} is here"
+        )
+    name = "it" if op is None else step_name(facts.work, op)
+    return f"{name} may begin, {short_moment_text(facts.work, fixed.end)}"
+
+
+def _own_min(chain: Chain, since: int, until: int) -> int:
+    """Minutes of work of its own from one moment to another."""
+    return sum(p.minutes for p in chain.parts if since <= p.start and p.end <= until and p.kind in WORKED)
 
 
 def _is_full(facts: Facts, step: Step, trip: Trip) -> bool:

@@ -52,17 +52,22 @@ def _dated(facts: Facts, step: Step) -> tuple[int, Part]:
 def _for_machine(facts: Facts, step: Step, machine: int, start: int, end: int) -> Iterator[Part]:
     line = facts.on_machine[machine]
     attended = facts.work.machines[machine].hours.attended
+    kept = {
+        i for i in facts.kept_behind(step) if facts.steps[i].start >= start
+    }  # those begun sooner have the machine anyway
     edges = edges_held(within(line, start, end)) + edges_of(attended, start, end)
 
     def tell(a: int, b: int) -> Part | None:
         has = next((h for h in within(line, a, a + 1) if h.operation != step.operation), None)
         if has is not None:
-            return Part(PartKind.MACHINE, a, b, step.operation, machine, behind=has.operation)
+            kind = PartKind.KEPT if has.operation in kept else PartKind.MACHINE
+            return Part(kind, a, b, step.operation, machine, behind=has.operation)
         if not is_open(attended, a):
             return Part(PartKind.CLOSED, a, b, step.operation, machine)
         first = next((h for h in within(line, a, end) if h.operation != step.operation), None)
         if first is not None:
-            return Part(PartKind.TURN, a, b, step.operation, machine, behind=first.operation)
+            kind = PartKind.KEPT if first.operation in kept else PartKind.TURN
+            return Part(kind, a, b, step.operation, machine, behind=first.operation)
         return None
 
     bounds = sorted({start, end, *(e for e in edges if start < e < end)})

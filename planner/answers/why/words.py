@@ -62,9 +62,21 @@ def _machine(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
     pinned = (
         ", to which it is pinned" if op is not None and op.pin_machine is not None and len(op.alternatives) > 1 else ""
     )
-    free = sum(p.minutes for p in parts if p.kind is PartKind.TURN)
-    kept = f"; {elapsed_text(free)} of that it stands free for the batch before" if free else ""
-    return f"waits for {name}{pinned}{kept}"
+    free = sum(_free_min(facts, p) for p in parts)
+    for_others = f"; {elapsed_text(free)} of that it stands free for the batch before" if free else ""
+    kept = f", where {kept_text(facts, parts)}" if parts[0].kind is PartKind.KEPT else ""
+    return f"waits for {name}{pinned}{kept}{for_others}"
+
+
+def _free_min(facts: Facts, part: Part) -> int:
+    """Minutes of a wait in which what it waits behind has not come to the machine."""
+    return 0 if part.behind is None else max(0, min(part.end, facts.steps[part.behind].start) - part.start)
+
+
+def kept_text(facts: Facts, parts: Sequence[Part]) -> str:
+    """What keeps steps in their places. Who decides one names its machine, so without that it is frozen."""
+    decided = any((op := _op(facts, p)) is not None and op.pin_machine is not None for p in parts)
+    return "its place is kept (frozen, or decided)" if decided else "its place is kept (frozen)"
 
 
 def _person(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
@@ -181,7 +193,8 @@ def _plain(words: str) -> Callable[[Facts, Step | None, Sequence[Part]], str]:
 
 LINES: dict[PartKind, Callable[[Facts, Step | None, Sequence[Part]], str]] = {
     PartKind.SETUP: _plain("own setup"), PartKind.RUN: _plain("own run"), PartKind.APPROVING: _approving,
-    PartKind.APPROVER: _approver, PartKind.MACHINE: _machine, PartKind.TURN: _machine, PartKind.PERSON: _person,
+    PartKind.APPROVER: _approver, PartKind.MACHINE: _machine, PartKind.TURN: _machine, PartKind.KEPT: _machine,
+    PartKind.PERSON: _person,
     PartKind.EQUIPMENT: _equipment, PartKind.STRETCH: _plain("waits for a stretch long enough: its run may not pause"),
     PartKind.MOVE: _plain("moved to here"), PartKind.WAIT: _plain("lies for its set time (curing, cooling)"),
     PartKind.VAN: _van, PartKind.OUTSIDE: _outside, PartKind.RECEIPT: _receipt, PartKind.RELEASE: _release,
