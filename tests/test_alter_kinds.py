@@ -20,6 +20,7 @@ from explode_shops import (
     outside_step,
     part,
     shop,
+    supplier,
 )
 
 from planner.alter import KINDS, AlterFaults, altered
@@ -27,7 +28,7 @@ from planner.alter.named import change_of, row_of
 from planner.alter.phrase import from_phrase, how_to
 from planner.answers.feeds import order_finish
 from planner.search import search
-from planner.shop import Alternative, BatchRule, Component, Hours, Person, PriorityClass, Receipt, Shop
+from planner.shop import Alternative, BatchRule, Component, Hours, Person, PriorityClass, Process, Receipt, Shop
 from planner.verify import verify
 
 NOON, TUESDAY = 240, 1440
@@ -246,6 +247,16 @@ def test_a_step_made_here() -> None:
     assert ready(anodised(), here) == {"A": NOON + AFTER_BREAK + 10 + 105}
 
 
+def test_another_firm() -> None:
+    """Collected as by the other, three working days in place of five, at a price of its own."""
+    swift = replace(supplier(), name="Swift", processes=(Process("hard", 3),))
+    base = anodised()
+    both = replace(base, suppliers={**base.suppliers, "Swift": swift})
+    assert ready(both, change("firm", "P op 20 to Swift")) == {"A": BACK_31_MARCH}
+    step = change("firm", "P op 20 to Swift price 1.20").apply(both).routings["P"].operations[1]
+    assert (step.supplier, step.process, step.piece_price_pence) == ("Swift", "hard", 120)
+
+
 def test_a_transfer_quantity() -> None:
     """100 pieces through two machines of a minute a piece: one after the other, or ten at a time."""
     steps = (machine_step(10, setup_min=0), machine_step(20, "LATHE2", setup_min=0))
@@ -335,8 +346,22 @@ def test_the_shop_itself_stays_as_it_is() -> None:
 
 REFUSED = [
     ("shift", "LATH on 2026-03-28 at 08:00-12:00", "Did you mean 'LATHE'"),
-    ("shift", "LATHE on 2026-03-28 at 08:00-12:00", "somebody there for LATHE who can turning"),
-    ("shift", "LATHE on 2026-03-23 at 15:30-20:30", "somebody there for LATHE who can turning"),
+    (
+        "shift",
+        "LATHE on 2026-03-28 at 08:00-12:00",
+        "found 'nobody named', expected somebody there for LATHE with the skill turning",
+    ),
+    (
+        "shift",
+        "LATHE on 2026-03-23 at 15:30-20:30",
+        "found 'nobody named', expected somebody there for LATHE with the skill turning",
+    ),
+    ("shift", "LATHE on 2026-03-28 at 12:00-06:00 by Ann", "an end after the start, or at most 16 h over midnight"),
+    ("quantity", "A to 9000000", "That is too many pieces"),
+    ("order", "E for 9000000 of P by 2026-04-30 class normal", "expected at most 1,000,000 pieces"),
+    ("firm", "P op 30 to Bright", "another firm or process than it goes to now"),
+    ("firm", "P op 30 to Bright process sof", "Did you mean 'soft'"),
+    ("firm", "P op 10 to Bright", "a step of kind outside"),
     ("shift", "LATHE on 2026-03-20 at 08:00-12:00 by Ann", "not before the plan start"),
     ("shift", "LATHE on 2026-09-26 at 08:00-12:00 by Ann", "known to (2026-06-30)"),
     ("shift", "LATHE on 2026-03-23 at 09:00-11:00 by Ann", "hours that are not there already"),
@@ -414,7 +439,7 @@ EXAMPLES = {
     "drop": "A", "due": "A to 2026-04-30", "quantity": "A to 5", "class": "A to normal", "material": "A on 2026-04-01",
     "receipt": "R1 on 2026-04-01", "split": "A-1 of P", "combine": "A-1, B-1 of P", "lot": "P from 2 by 4 to 8",
     "group": "P op 10 to benches setup 0 cycle 30", "also": "P op 10 on LATHE2", "out": "P op 10 to Bright process hard price 1.20",
-    "here": "P op 20 on benches setup 1 cycle 2 skill fitting", "transfer": "P op 10 of 5", "unattended": "P op 10 up-to 60 at 22:00-06:00",
+    "firm": "P op 20 to Bright process soft price 1.20", "here": "P op 20 on benches setup 1 cycle 2 skill fitting", "transfer": "P op 10 of 5", "unattended": "P op 10 up-to 60 at 22:00-06:00",
     "van": "Bright from Tue to Mon", "collection": "Bright on 2026-03-24 at 15:00 back 2026-03-30 10:00 charge 45.50",
     "turn": "Bright process hard to 3 dearer 20 for P", "setup": "lathes by 12.5", "cycle": "P op 10 to 30", "yield": "P to 97.5",
 }  # fmt: skip

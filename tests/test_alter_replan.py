@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -11,12 +12,15 @@ from test_alter_kinds import EITHER, NOON, change, two
 
 from planner.alter import AlterFaults, altered, replan
 from planner.alter.compare import apart, compare, noise_of
-from planner.alter.records import EARLIER, NEWLY_LATE, SAVED, Noise, Side
+from planner.alter.effort import Effort, effort_of
+from planner.alter.records import ADDED, EARLIER, NEWLY_LATE, REMOVED, SAVED, UNPROVEN, Noise, OrderChange, Side, Totals
+from planner.alter.verdict import verdict
 from planner.explode import explode
 from planner.main_job import Job
-from planner.plan import State
+from planner.plan import Listed, State
 from planner.search import search
 from planner.shop import Alternative, Shop
+from planner.work import Begun
 
 TRIALS = 40
 
@@ -102,8 +106,9 @@ def test_what_only_one_plan_of_a_side_bears_out_is_not_claimed() -> None:
     """Late in both plans before and in time in both after; then in time in one of those before as well."""
     late, in_time = job_of(two()), job_of(two(routings=EITHER))
     a, b = Side(late.work, late.plan), Side(in_time.work, in_time.plan)
-    assert SAVED in {o.what for o in compare([a, a], [b, b], []).orders}
-    unsure = compare([a, b], [b, b], [])
+    enough = Effort(2, 2)
+    assert SAVED in {o.what for o in compare([a, a], [b, b], [], a, enough).orders}
+    unsure = compare([a, b], [b, b], [], a, enough)
     assert {o.what for o in unsure.orders} == {"same"}
     assert unsure.noise == Noise(720, 240, 240)
     assert noise_of(a, a) == Noise(0, 0, 0)
@@ -121,6 +126,84 @@ def test_what_only_one_plan_of_a_side_bears_out_is_not_claimed() -> None:
 )
 def test_more_between_than_within(was: list[int], now: list[int], told: bool) -> None:
     assert apart(was, now) is apart(now, was) is told
+
+
+# --- searches that were too short ---------------------------------------------------------------
+
+
+def unproved(trials: int, seconds: float = 0.0) -> Side:
+    """Two operations on one lathe, with a plan that is not proved best."""
+    job = job_of(two())
+    return Side(job.work, replace(job.plan, state=State.GOOD, trials=trials, seconds=seconds))
+
+
+def test_a_search_is_too_short_below_one_list_an_operation() -> None:
+    assert effort_of([unproved(2), unproved(9)], 1.0, None).enough
+    short = effort_of([unproved(9), unproved(1)], 1.0, 1)
+    assert (short.lists, short.operations, short.enough) == (1, 2, False)
+    assert short.text == "too short to tell: 1 list timed for 2 operations; give --trials 2 or more"
+
+
+def test_a_plan_proved_best_needs_no_lists() -> None:
+    side = unproved(1)
+    assert effort_of([replace(side, plan=replace(side.plan, state=State.BEST))], 1.0, None).enough
+
+
+def test_the_seconds_to_give_come_from_the_pace() -> None:
+    """One list of two operations in 3 s, in a quarter of the seconds: two lists in each of the four take 24 s."""
+    assert effort_of([unproved(1, 3.0)], 0.25, None).needed == "--seconds 24"
+
+
+def test_what_is_under_way_takes_no_list() -> None:
+    side = unproved(1)
+    under_way = tuple(replace(op, begun=Begun.RUNNING) for op in side.work.operations)
+    assert effort_of([replace(side, work=replace(side.work, operations=under_way))], 1.0, None).enough
+
+
+def three() -> Job:
+    """Three orders on one lathe that all come too late: one list is not enough to tell, and none proves the best."""
+    wanted = tuple(order(n, "P", 60 + 30 * i, due=MONDAY) for i, n in enumerate("ABC"))
+    work = explode(shop(wanted))
+    return Job(shop(wanted), work, search(work, trials=1))
+
+
+def test_searches_too_short_claim_nothing_of_any_order() -> None:
+    found = replan(three(), [change("setup", "lathes by 50"), change("drop", "A")], trials=1).answer
+    assert found.short == "too short to tell: 1 list timed for 3 operations; give --trials 3 or more"
+    assert {o.what for o in found.orders} == {REMOVED, UNPROVEN}
+    assert found.verdict[0].startswith("Too short to tell: 1 list timed for 3 operations")
+    assert found.verdict[1].startswith("Unproven, lateness in all: ")
+    assert not any("noise" in line for line in found.verdict)
+    added = replan(three(), [change("order", "E for 5 of P by 2026-04-30 class normal")], trials=1).answer
+    assert {o.what for o in added.orders} <= {ADDED, UNPROVEN, "same"}
+
+
+def test_long_enough_the_same_question_claims_what_it_finds() -> None:
+    found = replan(three(), [change("setup", "lathes by 50")], trials=30).answer
+    assert found.short == ""
+    assert EARLIER in {o.what for o in found.orders}
+
+
+def test_the_plan_itself_is_told_beside_the_same_planned_again() -> None:
+    """The shortest is done last in the plan that is handed in; planned again it is first."""
+    job = three()
+    rows = [Listed(op, 0) for op in reversed(range(3))]
+    worst = search(job.work, trials=1, start=rows)
+    found = replan(Job(job.shop, job.work, worst), [change("setup", "lathes by 50")], trials=30).answer
+    assert found.planned.cost_first == worst.cost.first > found.before.cost_first
+    (line,) = [line for line in found.verdict if "planned again" in line]
+    assert f"weighted minutes late {worst.cost.first:,}; planned again 3 and {found.before.cost_first:,}." in line
+
+
+def test_many_orders_in_a_sentence_are_counted_at_its_end() -> None:
+    a = Side(three().work, three().plan)
+    orders = [OrderChange(f"W-{n}", "", "", "", "", "", "", 0, 9, 0, 9, 9, NEWLY_LATE) for n in range(14)]
+    totals = Totals("", 0, 0, 0, 0, 0, 0, 0)
+    said = verdict(False, orders, totals, totals, totals, noise_of(a, a), (), Effort(9, 3))
+    assert "14 orders newly late: W-0, W-1, W-2, W-3, W-4, W-5, W-6, W-7, W-8, W-9, W-10 and 3 more." in said
+    assert "Noise of the search: none" in said[-1]
+    said = verdict(False, orders, totals, totals, totals, Noise(1, 0, 90), (), Effort(9, 3))
+    assert "no order's lateness differs, an order's ready time differs by up to 1 h 30 min" in said[-1]
 
 
 def test_the_same_question_has_the_same_answer() -> None:

@@ -72,6 +72,22 @@ def test_no_late_order_leaves_nothing_to_save() -> None:
     assert found_for(easy, again).savings is None
 
 
+def test_searches_too_short_claim_no_saving() -> None:
+    """Three batches on the lathe, none proved best by one list: nothing is claimed, and no next limit is told."""
+    shop = ShopBuilder().machine("L1", SHIFT, group="lathes")
+    for n, pieces in enumerate((300, 200, 100)):
+        shop.batch(f"B{n}", pieces=pieces).op("L1").order(f"O{n}", f"B{n}", due=10, weight=n + 1)
+    work = shop.build()
+    made = search(work, trials=1, workers=1)
+    found = with_savings(limits(work, made), work, made, trials=1)
+    assert found.savings is not None
+    assert found.savings.short == "too short to tell: 1 list timed for 3 operations; give --trials 3 or more"
+    assert [s.sure for s in found.savings.found] == [False]
+    assert found.next is None
+    longer = with_savings(limits(work, made), work, made, trials=300).savings
+    assert longer is not None and longer.short == "" and longer.found[0].sure
+
+
 def test_what_was_not_planned_before_the_stop_is_named() -> None:
     work, made = narrow_shop()
     found = with_savings(limits(work, made), work, made, trials=100, stop=lambda: True)

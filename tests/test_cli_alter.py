@@ -165,6 +165,17 @@ def test_an_unknown_order_and_a_date_that_is_none(asked: tuple[Path, Path]) -> N
     assert run("sooner", *asked, "O-2", "--by", "soon").exit_code == WRONG_USE
 
 
+def test_a_day_before_the_plan_and_one_that_is_kept_already(asked: tuple[Path, Path]) -> None:
+    early = run("sooner", *asked, "O-2", "--by", "2020-01-01")
+    assert early.exit_code == FAULTS
+    assert "expected a time after the plan start" in early.stderr
+    kept = run("sooner", *asked, "O-2", "--by", "2026-06-30")
+    assert kept.exit_code == GOOD
+    assert "planned in time already" in kept.stdout
+    row = document(run("sooner", *asked, "O-2", "--by", "2026-06-30", "--json"))
+    assert (row["already"], row["ways"]) == (True, [])
+
+
 def test_ways_asked_of_an_enquiry(asked: tuple[Path, Path]) -> None:
     """An order that is only asked for is added first, and planned with nobody hurt."""
     words = ("E-1", "--order", "E-1 for 5 of GR-110 by 2026-04-30 class normal", "--by", "2026-03-27", "--trials", 3)

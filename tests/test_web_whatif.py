@@ -142,10 +142,13 @@ def test_ways_come_one_by_one_and_then_in_order(client: TestClient) -> None:
     assert now["state"] == "done", now["failure"]
     *ways, last = now["parts"]
     assert {w["way"]["said"] for w in ways} >= {w["said"] for w in last["all"]}
-    assert last["all"][0]["texts"] == ["Plan again with this order first."]
+    assert last["all"][0]["texts"][0] == "Plan again with this order first."
 
 
 def test_an_unknown_order_is_said_at_once(client: TestClient) -> None:
+    early = client.post("/api/sooner", json={"order": "O-2", "by": "2020-01-01"})
+    assert early.status_code == 422
+    assert "expected a time after the plan start" in early.json()["error"]["detail"]
     answer = client.post("/api/sooner", json={"order": "O-22", "by": "2026-03-25"})
     assert answer.status_code == 422
     assert "Did you mean 'O-2'" in answer.json()["error"]["detail"]

@@ -20,7 +20,8 @@ from planner.dates.placing import with_enquiry
 from planner.explode.clock import clock_of
 from planner.intake.nearest import did_you_mean
 from planner.levers import Lever, sooner, weighing
-from planner.levers.sooner import SECONDS
+from planner.levers.lever import noise_text
+from planner.levers.sooner import SECONDS, check_wanted
 from planner.main_job import Job, PlanRefused
 from web.asking import Started, job_of, told
 from web.clock import Clock
@@ -63,6 +64,7 @@ def add_sooner(router: APIRouter, site: Site) -> None:
         job, number, first = _asked(site, question)
         before = [row_of(change) for change in first]
         by_min = clock_of(job.shop).due(question.by)
+        told(lambda: check_wanted(job.work, by_min))
 
         work = partial(_ways, job, number, by_min, question.seconds, bool(question.part), before)
         what = f"Ways to have {number} sooner"
@@ -77,11 +79,12 @@ def _ways(
     def found(lever: Lever) -> None:
         telling.part({"way": lever.row, "before": before})
 
-    levers = sooner(job, number, by_min, seconds=seconds, stop=telling.stopped, found=found, progress=telling.tell)
+    ways = sooner(job, number, by_min, seconds=seconds, stop=telling.stopped, found=found, progress=telling.tell)
     clock, order = Clock(job.work), next(o for o in job.work.orders if o.number == number)
     ready = order_finish(job.work, job.plan.step_of(), order)
     telling.part({
-        "all": [lever.row for lever in levers], "before": before, "weighing": weighing(job.shop.settings), "order": number,
+        "all": [lever.row for lever in ways.levers], "already": ways.already, "noise_min": ways.noise_min, "short": ways.short,
+        "noise": "" if ways.already else noise_text(ways.noise_min, ways.short), "before": before, "weighing": weighing(job.shop.settings), "order": number,
         "due": "" if enquiry else clock.text(order.due_min), "wanted": clock.text(by_min),
         "planned": "not planned" if ready is None else clock.text(ready),
     })  # fmt: skip

@@ -4,14 +4,17 @@ Each side was planned twice, with two seeds. How far two plans of a side differ 
 later or earlier only where both plans of one side have it more, or less, late than both of the other, by more than
 the two of either side differ; an order that is in time in all of them only where its ready time differs by more than any
 order's does between two plans of a side. What is said of the lateness of all is larger than the noise of the first-tier cost.
+Where a search was too short (``effort.py``) two plans that do not differ prove nothing, and no order is claimed to change.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 from planner.alter.base import Alteration, cautions_of
+from planner.alter.effort import Effort
 from planner.alter.extra_hours import extra_hours
 from planner.alter.records import (
     ADDED,
@@ -21,6 +24,7 @@ from planner.alter.records import (
     REMOVED,
     SAME,
     SAVED,
+    UNPROVEN,
     Comparison,
     Noise,
     OrderChange,
@@ -53,6 +57,8 @@ def compare(
     befores: Sequence[Side],
     afters: Sequence[Side],
     changes: Sequence[Alteration],
+    planned: Side,
+    effort: Effort,
     *,
     trials: int = 0,
     seconds: float = 0.0,
@@ -64,18 +70,22 @@ def compare(
     ----------
     befores, afters
         Plans without and with the changes, the best of each first: it is the one whose figures are told.
+    planned
+        The plan as it was before it was planned again.
+    effort
+        The least that went into any of the plans.
     """
     before, after = befores[0], afters[0]
     noise = widest(noise_of(a, b) for side in (befores, afters) for a, b in combinations(side, 2))
-    orders = _orders(befores, afters, noise)
+    orders = _orders(befores, afters, noise, effort.enough)
     once = sum(change.pence for change in changes)
-    totals = _totals(before, 0), _totals(after, once)
+    totals = _totals(planned, 0), _totals(before, 0), _totals(after, once)
     extra = extra_hours(before.work, after.work, after.plan)
     same = before.work.fingerprint == after.work.fingerprint
     return Comparison(
         changes=tuple(change.text for change in changes), same_data=same,
-        verdict=tuple(verdict(same, orders, *totals, noise, extra)), orders=orders, before=totals[0], after=totals[1],
-        noise=noise, extra=extra, cautions=cautions_of(changes),
+        verdict=tuple(verdict(same, orders, *totals, noise, extra, effort)), orders=orders, planned=totals[0], before=totals[1],
+        after=totals[2], noise=noise, short="" if same else effort.text, extra=extra, cautions=cautions_of(changes),
         seconds=round(seconds, 1), trials=trials, stopped=stopped,
     )  # fmt: skip
 
@@ -83,7 +93,7 @@ def compare(
 # --- order by order -----------------------------------------------------------------------------
 
 
-def _orders(befores: Sequence[Side], afters: Sequence[Side], noise: Noise) -> tuple[OrderChange, ...]:
+def _orders(befores: Sequence[Side], afters: Sequence[Side], noise: Noise, enough: bool) -> tuple[OrderChange, ...]:
     """Those that get worse first, then those that get better, each the largest difference first."""
     ready = [ready_times(side.work, side.plan) for side in (*befores, *afters)]
     before, after = ready[: len(befores)], ready[len(befores) :]
@@ -92,8 +102,9 @@ def _orders(befores: Sequence[Side], afters: Sequence[Side], noise: Noise) -> tu
     for number in (*old, *(n for n in new if n not in old)):
         was = [side[number] for side in before if number in side]
         now = [side[number] for side in after if number in side]
-        found.append(_order(befores[0].work, old.get(number), new.get(number), was, now, noise))
-    rank = {w: n for n, w in enumerate((NEWLY_LATE, ADDED, LATER, SAVED, EARLIER, REMOVED, SAME))}
+        one = _order(befores[0].work, old.get(number), new.get(number), was, now, noise)
+        found.append(one if enough else _unproven(one))
+    rank = {w: n for n, w in enumerate((NEWLY_LATE, ADDED, LATER, SAVED, EARLIER, REMOVED, UNPROVEN, SAME))}
     return tuple(sorted(found, key=lambda o: (rank[o.what], -abs(o.later_min or 0), o.order)))
 
 
@@ -112,6 +123,12 @@ def _order(
         late_now[0] if late_now else None, now[0] - was[0] if was and now else None,
         _what(late_was, late_now, was, now, noise),
     )  # fmt: skip
+
+
+def _unproven(one: OrderChange) -> OrderChange:
+    """The same with nothing claimed but that it comes or goes."""
+    same = one.what == SAME and not one.later_min
+    return one if same or one.what in (ADDED, REMOVED) else replace(one, what=UNPROVEN)
 
 
 def _what(

@@ -23,6 +23,12 @@ class Window(NamedTuple):
     start: time
     end: time
 
+    @property
+    def over_midnight_min(self) -> int:
+        """How long it is by the clock where it ends on the next day, else 0."""
+        a, b = (t.hour * 60 + t.minute for t in self)
+        return 0 if b > a else b + 24 * 60 - a
+
 
 @dataclass(frozen=True)
 class AlterFault:

@@ -17,6 +17,8 @@ from planner.explode.clock import Clock, clock_of
 from planner.shop import Absence, ExtraShift, Machine, Person, Shop
 from planner.work import Span
 
+LONGEST_MIN = 16 * 60  # of a shift over midnight: what is longer is two times exchanged
+
 
 @dataclass(frozen=True)
 class Shift(Alteration):
@@ -45,6 +47,10 @@ class Shift(Alteration):
         machines = [shop.machines[name] for name in machines_named(shop, self.machines)]
         people = [shop.people[name] for name in self.people]
         yield from self._days(shop, clock, machines, people)
+        if self.hours.over_midnight_min > LONGEST_MIN:
+            mend = "Exchange the two times, or end sooner: an end that is not after the start is on the next day."
+            yield self.fault("hours", f"an end after the start, or at most {LONGEST_MIN // 60} h over midnight", mend)
+            return
         after = self.changed(shop)
         more = {m.name: _more(shop, after, clock, m, after.machines[m.name]) for m in machines}
         if not any(more.values()) and not any(_more(shop, after, clock, p, after.people[p.name]) for p in people):
@@ -54,8 +60,9 @@ class Shift(Alteration):
         alone = [m.name for m in machines if not self._somebody(after, clock, m, more[m.name])]
         if alone:
             skills = {s for name in alone for s in skills_on(shop, name)}
-            expected = f"somebody there for {listed(alone)} who can {listed(sorted(skills), 4, 'or')}"
-            yield self.fault("people", expected, "Name them with 'by', or choose hours in which they are there.")
+            expected = f"somebody there for {listed(alone)} with the skill {listed(sorted(skills), 4, 'or')}"
+            mend = "Name them with 'by', or choose hours in which they are there."
+            yield self.fault("people", expected, mend, listed(self.people) or "nobody named")
 
     def _days(self, shop: Shop, clock: Clock, machines: list[Machine], people: list[Person]) -> Iterator[AlterFault]:
         names = {*(m.calendar for m in machines), *(p.calendar for p in people)}

@@ -9,7 +9,7 @@ from planner.alter.means import Learns, NewMachine, NewPerson
 from planner.alter.orders import Class, Drop, Due, Material, NewOrder, Quantity, ReceiptOn
 from planner.alter.outside import SpecialCollection, Turn, Van
 from planner.alter.rates import SetupCut, Yield
-from planner.alter.step_places import Also, Group, MakeHere, SendOut
+from planner.alter.step_places import Also, Group, MakeHere, OtherFirm, SendOut
 from planner.alter.step_runs import Cycle, Transfer, Unattended
 
 KINDS: dict[str, type[Alteration]] = {
@@ -17,7 +17,7 @@ KINDS: dict[str, type[Alteration]] = {
     for kind in (
         Shift, Down, Away, NewMachine, NewPerson, Learns,
         NewOrder, Drop, Due, Quantity, Class, Material, ReceiptOn,
-        Split, Combine, Lot, Group, Also, SendOut, MakeHere, Transfer, Unattended,
+        Split, Combine, Lot, Group, Also, SendOut, OtherFirm, MakeHere, Transfer, Unattended,
         Van, SpecialCollection, Turn, SetupCut, Cycle, Yield,
     )
 }  # fmt: skip

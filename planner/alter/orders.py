@@ -10,6 +10,7 @@ from planner.alter.base import Alteration, with_one
 from planner.alter.fields import AlterFault, said
 from planner.alter.hours import shown
 from planner.counted import counted
+from planner.dates.enquiry import LARGEST
 from planner.explode.clock import clock_of
 from planner.shop import Order, Shop
 
@@ -21,6 +22,11 @@ def _past_day(change: Alteration, shop: Shop, field: str) -> Iterator[AlterFault
     when: date | datetime | None = getattr(change, field)
     if when is not None and (when.date() if isinstance(when, datetime) else when) < today:
         yield change.fault(field, f"a day not before the plan start ({today})", "Name a later day.")
+
+
+def _pieces(change: Alteration, pieces: int) -> Iterator[AlterFault]:
+    if pieces > LARGEST:
+        yield change.fault("quantity", f"at most {LARGEST:,} pieces", "That is too many pieces: name fewer.")
 
 
 def _other(shop: Shop, number: str, **fields: object) -> Shop:
@@ -52,6 +58,7 @@ class NewOrder(Alteration):
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         if self.number in shop.orders:
             yield self.fault("number", "a number that no order has yet", "Choose another number.")
+        yield from _pieces(self, self.quantity)
         yield from _past_day(self, shop, "due")
 
     def changed(self, shop: Shop) -> Shop:
@@ -112,6 +119,9 @@ class Quantity(Alteration):
     @property
     def text(self) -> str:
         return f"Order {self.order} for {counted(self.quantity, 'piece')}."
+
+    def misfits(self, shop: Shop) -> Iterator[AlterFault]:
+        yield from _pieces(self, self.quantity)
 
     def changed(self, shop: Shop) -> Shop:
         return _other(shop, self.order, quantity=self.quantity)

@@ -10,6 +10,7 @@ from planner.work import Work
 
 ADDED, REMOVED, SAVED, NEWLY_LATE = "added", "removed", "saved", "newly late"
 EARLIER, LATER, SAME = "earlier", "later", "same"
+UNPROVEN = "unproven"
 
 
 @dataclass(frozen=True)
@@ -33,8 +34,8 @@ class Noise:
 class OrderChange:
     """One order in both plans; times None where it is not in the plan. ``later_min`` is negative where it is earlier.
 
-    ``what``: added, removed, saved (late before, on time after), newly late, earlier, later, or same: no difference
-    larger than the noise.
+    ``what``: added, removed, saved (late before, on time after), newly late, earlier, later, same (no difference
+    larger than the noise), or unproven: the searches were too short to tell.
     """
 
     order: str
@@ -68,15 +69,21 @@ class Totals:
 
 @dataclass(frozen=True)
 class Comparison:
-    """The answer to a question about what if. ``verdict``: it in plain sentences."""
+    """The answer to a question about what if. ``verdict``: it in plain sentences.
+
+    ``planned`` is the plan as it was handed in, ``before`` the same planned again with the effort of ``after``. ``short``:
+    why nothing is claimed order by order, and what to ask for instead; empty where the searches were long enough.
+    """
 
     changes: tuple[str, ...]
     same_data: bool  # the changes change nothing that is planned
     verdict: tuple[str, ...]
     orders: tuple[OrderChange, ...]
+    planned: Totals
     before: Totals
     after: Totals
     noise: Noise
+    short: str
     extra: tuple[ExtraHours, ...]
     cautions: tuple[str, ...]
     seconds: float

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from planner.alter.apply import altered
 from planner.alter.base import Alteration
 from planner.alter.compare import compare
+from planner.alter.effort import effort_of
 from planner.alter.records import Comparison, Side
 from planner.alter.searches import Searches, Tell, placed
 from planner.main_job import Job, verified
@@ -67,9 +68,9 @@ def replan(
     """
     began = time.monotonic()
     after = altered(job.shop, changes, job.accepted, job.work.proposals)
-    now = Side(job.work, job.plan)
+    now = planned = Side(job.work, job.plan)
     if after.work.fingerprint == job.work.fingerprint:  # whatever were found would be down to the search alone
-        return Replanned(compare([now], [now], changes), job, job)
+        return Replanned(compare([now], [now], changes, now, effort_of([now], 1, None)), job, job)
     if seconds is None and trials is None:
         seconds = SECONDS
     searches = Searches(4, seconds, trials, progress, stop)
@@ -85,8 +86,9 @@ def replan(
         verified(Job(shop, best.work, best.plan, job.accepted))
         for shop, best in ((job.shop, befores[0]), (after.shop, afters[0]))
     ]
+    effort = effort_of([*befores, *afters], 1 / searches.count, trials)
     answer = compare(
-        befores, afters, changes, trials=afters[0].plan.trials, seconds=time.monotonic() - began,
+        befores, afters, changes, planned, effort, trials=afters[0].plan.trials, seconds=time.monotonic() - began,
         stopped=stop is not None and stop(),
     )  # fmt: skip
     return Replanned(answer, *jobs)

@@ -138,6 +138,48 @@ class SendOut(OfStep):
 
 
 @dataclass(frozen=True)
+class OtherFirm(OfStep):
+    """A step that goes to an outside firm goes to another one."""
+
+    kind = "firm"
+    title = "Outside step to another firm"
+
+    supplier: str = said("to", "name", "outside firm", "supplier")
+    process: str | None = said(
+        "process", "name", "which of its processes (of the same name, if not said)", "process", default=None
+    )
+    price: int | None = said("price", "pence", "pounds a piece (as now, if not said)", default=None)
+
+    @property
+    def text(self) -> str:
+        process = f" for {self.process}" if self.process else ""
+        price = "at the price a piece it has now" if self.price is None else f"for {pounds(self.price)} pounds a piece"
+        return f"{self.where} goes to {self.supplier}{process}, {price}, with that firm's turn and minimum charge."
+
+    @property
+    def caution(self) -> str:
+        return ANOTHER_PLACE
+
+    def misfits(self, shop: Shop) -> Iterator[AlterFault]:
+        yield from self._kind_fault(shop, "outside")
+        yield from self._begun_fault(shop, "out")
+        step = self.step(shop)
+        wanted = self.process or step.process or ""
+        does = [p.name for p in shop.suppliers[self.supplier].processes]
+        if step.kind == "outside" and wanted not in does:
+            mend = did_you_mean(wanted, does, f"it does {', '.join(does)}.")
+            yield self.fault("process", f"a process of {self.supplier}", mend, wanted)
+        elif (step.supplier, step.process) == (self.supplier, wanted):
+            yield self.fault("supplier", "another firm or process than it goes to now", "Name another one.")
+
+    def changed(self, shop: Shop) -> Shop:
+        step = self.step(shop)
+        price = step.piece_price_pence if self.price is None else self.price
+        process = self.process or step.process
+        return self.with_step(shop, supplier=self.supplier, process=process, piece_price_pence=price)
+
+
+@dataclass(frozen=True)
 class MakeHere(OfStep):
     """A step that goes to an outside firm is made here."""
 

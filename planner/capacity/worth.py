@@ -2,15 +2,17 @@
 
 Every plan of a comparison gets the same effort and begins with the same list. The present shop is planned twice, with two
 seeds; what lies between those two is the noise of the search. Where more of something comes out worse, which no best plan does, that is noise
-as well. No saving within the noise is claimed.
+as well. No saving within the noise is claimed, and none at all where a search was too short to tell (``planner/alter/effort.py``).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.alter.compare import Side
+from planner.alter.effort import effort_of
 from planner.alter.searches import Searches, Tell
 from planner.answers.feeds import order_finish
 from planner.capacity.adding import Resource
@@ -36,7 +38,7 @@ class Saving:
     more: str  # what was changed
     late: int  # weighted minutes
     saved: int  # may be negative: then the search did worse
-    sure: bool  # is it more than the noise?
+    sure: bool  # is it more than the noise, and were the searches long enough to tell?
     orders: tuple[Sooner, ...]  # late with or without it, those that gain most first
 
 
@@ -52,6 +54,7 @@ class Savings:
     found: tuple[Saving, ...]  # those that save most first
     next_found: tuple[Saving, ...]  # the same with more of the first of them already there
     left_out: tuple[str, ...] = ()  # where the search was stopped before
+    short: str = ""  # why nothing is claimed, and what to ask for instead; empty where the searches were long enough
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,8 @@ def savings(
     Returns
     -------
     Savings, Eased or None
-        The second is the shop with more of what saves most; None where nothing saves more than the noise.
+        The second is the shop with more of what saves most; None where nothing saves more than the noise, or the
+        searches were too short to tell.
     """
     if seconds is None and trials is None:
         seconds = 60.0
@@ -97,15 +101,19 @@ def savings(
     noise = max([abs(base.plan.cost.late - other.plan.cost.late), *worse])
     planned = [len(found), len(then)]
     skipped = [name for _, name in (*candidates[planned[0] :], *rest[planned[1] :])]
+    sides = [base, other, *(e.side for e in (*found, *then))]
+    effort = effort_of(sides, 1 / plans, trials)
+    least = noise if effort.enough else math.inf
     result = Savings(
-        base.plan.cost.late, other.plan.cost.late, noise, searches.seconds, each, _judged(found, noise),
-        _judged(then, noise), tuple(dict.fromkeys(skipped)),
+        base.plan.cost.late, other.plan.cost.late, noise, searches.seconds, each, _judged(found, least),
+        _judged(then, least), tuple(dict.fromkeys(skipped)), effort.text,
     )  # fmt: skip
-    return result, best if best is not None and best.saving.saved > noise else None
+    return result, best if best is not None and best.saving.saved > least else None
 
 
-def _judged(found: Sequence[Eased], noise: int) -> tuple[Saving, ...]:
-    return tuple(replace(e.saving, sure=e.saving.saved > noise) for e in found)
+def _judged(found: Sequence[Eased], least: float) -> tuple[Saving, ...]:
+    """Those that save more than that are sure."""
+    return tuple(replace(e.saving, sure=e.saving.saved > least) for e in found)
 
 
 def _round(searches: Searches, begin: Side, base: Side, candidates: Sequence[Resource], seed: int) -> list[Eased]:

@@ -77,7 +77,7 @@ def show_limits(found: Limits) -> None:
             lines.append((
                 r.week, f"{r.kind} {r.name}", "" if r.percent is None else f"{r.percent:.1f}",
                 span_text(r.busy_min) if r.busy_min else "", r.busy_from if r.busy_min else "", r.busy_to if r.busy_min else "",
-                span_text(r.waiting_min) if r.waiting_min else "", "" if saving is None else _saved(saving),
+                span_text(r.waiting_min) if r.waiting_min else "", "" if saving is None else _saved(saving, found.savings),
             ))  # fmt: skip
     show_table(
         f"What limits, week by week: the {SHOWN} fullest",
@@ -99,8 +99,9 @@ def show_limits(found: Limits) -> None:
     say(ADVICE)
 
 
-def _saved(saving: Saving) -> str:
-    return f"{saving.saved:,}" if saving.sure else "within noise"
+def _saved(saving: Saving, savings: Savings | None) -> str:
+    unsure = "too short to tell" if savings is not None and savings.short else "within noise"
+    return f"{saving.saved:,}" if saving.sure else unsure
 
 
 def _show_savings(savings: Savings) -> None:
@@ -114,15 +115,20 @@ def _show_savings(savings: Savings) -> None:
         "Weighted minutes of lateness saved by a tenth more (planned again)",
         ("", "changed", "lateness then", "saved", "orders that gain"),
         [
-            (f"{s.kind} {s.name}", s.more, f"{s.late:,}", _saved(s),
+            (f"{s.kind} {s.name}", s.more, f"{s.late:,}", _saved(s, savings),
              ", ".join(f"{o.order} {elapsed_text(o.minutes)}" for o in s.orders[:NAMED] if o.minutes > 0) if s.sure else "")
             for s in savings.found
         ],
         "llrrl",
     )  # fmt: skip
+    claimed = (
+        f"{savings.short[0].upper()}{savings.short[1:]}. No saving is claimed."
+        if savings.short
+        else f"Differences up to {savings.noise:,}, the most by which the search itself came out worse, are not claimed."
+    )
     say(
         f"The shop as it is, planned twice with the same effort ({each} each): {savings.base:,} and {savings.base_again:,}. "
-        f"Differences up to {savings.noise:,}, the most by which the search itself came out worse, are not claimed."
+        f"{claimed}"
     )
     for name in savings.left_out:
         say(f"Not looked at, stopped before: {name}.")

@@ -67,7 +67,7 @@ def plain_faults(as_json: bool) -> Iterator[None]:
     except ChainRefused as found:
         refuse(as_json, "The explanation does not agree with the plan and is not shown", found.breaches)
     except AlterFaults as found:
-        text = f"{counted(len(found.faults), 'thing')} in the changes that cannot be; nothing was planned."
+        text = f"The changes do not fit, for {counted(len(found.faults), 'reason')}; nothing was planned."
         _end(as_json, text, [str(f) for f in found.faults], {"faults": as_rows(found.faults)})
     except QuestionFault as found:
         _end(as_json, "That cannot be answered as it is asked.", found.reasons, {"reasons": list(found.reasons)})

@@ -20,9 +20,9 @@ from planner.cli.whatif import changes_said, planning_again
 from planner.counted import counted
 from planner.explode.clock import clock_of
 from planner.intake.convert import Unfit, due
-from planner.levers import Lever, weighing
+from planner.levers import Lever, Ways, weighing
 from planner.levers import sooner as find_ways
-from planner.levers.lever import gaining_nothing
+from planner.levers.lever import gaining_nothing, noise_text
 from planner.levers.sooner import SECONDS, with_changes
 from planner.main_job import Job
 
@@ -77,7 +77,7 @@ def sooner(
                 job = with_changes(job, changes, order, by_min, seconds=first, trials=trials, seed=seed, stop=stop)
                 if seconds is not None:
                     seconds *= 1 - CHANGES_SHARE
-            levers = find_ways(
+            ways = find_ways(
                 job, order, by_min, seconds=seconds, trials=trials, seed=seed, progress=progress, stop=stop
             )
     if as_json:
@@ -85,13 +85,14 @@ def sooner(
         say_json({
             "good": True, "order": order, "wanted": moment_text(job.work, by_min), "wanted_min": by_min, "planned_min": ready,
             "planned": moment_text(job.work, ready), "weighing": weighing(job.shop.settings),
-            "changes": [row_of(c) for c in changes], "ways": [w.row for w in levers],
+            "changes": [row_of(c) for c in changes], "already": ways.already, "noise_min": ways.noise_min, "short": ways.short,
+            "ways": [w.row for w in ways.levers],
         })  # fmt: skip
         return
-    show_levers(job, order, by_min, levers, changes)
+    show_ways(job, order, by_min, ways, changes)
 
 
-def show_levers(job: Job, number: str, by_min: int, levers: list[Lever], changes: Sequence[Alteration]) -> None:
+def show_ways(job: Job, number: str, by_min: int, ways: Ways, changes: Sequence[Alteration]) -> None:
     """What is wanted and planned, then the ways; ``changes`` were planned before them."""
     order = next(o for o in job.work.orders if o.number == number)
     ready = ready_times(job.work, job.plan)[number]
@@ -101,6 +102,10 @@ def show_levers(job: Job, number: str, by_min: int, levers: list[Lever], changes
     say(
         f"Planned ready {moment_text(job.work, ready)} ({late_text(ready - order.due_min)}); wanted by {moment_text(job.work, by_min)}."
     )
+    if ways.already:
+        say("It is planned in time already: nothing has to be done for it, and nothing was planned.")
+        return
+    levers = ways.levers
     gaining = [w for w in levers if not w.nothing]
     show_table(
         "Ways to have it sooner",
@@ -110,6 +115,7 @@ def show_levers(job: Job, number: str, by_min: int, levers: list[Lever], changes
     )
     if not any(w.reaches for w in levers):
         say("No way that was tried reaches the wanted time.")
+    say(noise_text(ways.noise_min, ways.short))
     for reason, idle in gaining_nothing(levers).items():
         show_lines(f"{reason[0].upper()}{reason[1:]}", [" ".join(w.texts) for w in idle], most=sys.maxsize)
     show_lines(

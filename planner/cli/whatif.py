@@ -156,23 +156,34 @@ def _show_named(shop: Path, as_json: bool) -> None:
 
 
 def show_comparison(answer: Comparison, phrases: Sequence[str]) -> None:
-    """The verdict, both plans in figures, and every order that differs."""
+    """The verdict, the plans in figures, and every order that differs, where the searches were long enough to tell."""
     show_lines(
         "changes", [f"{text}  {phrase}" for text, phrase in zip(answer.changes, phrases, strict=True)], most=sys.maxsize
     )
     if answer.stopped:
         say("Stopped early: searched less than asked for.")
     show_lines("in short", list(answer.verdict), most=sys.maxsize)
-    a, b = answer.before, answer.after
+    totals = (answer.planned, answer.before, answer.after)
     rows = [
-        ("orders late", a.late_orders, b.late_orders),
-        ("minutes late, all orders", f"{a.late_min:,}", f"{b.late_min:,}"),
-        ("cost, first tier", f"{a.cost_first:,}", f"{b.cost_first:,}"),
-        ("cost, second tier", f"{a.cost_second:,}", f"{b.cost_second:,}"),
-        ("minutes of setting", f"{a.setup_min:,}", f"{b.setup_min:,}"),
-        ("outside charges, pounds", pounds(a.charges_pence), pounds(b.charges_pence)),
+        ("orders late", *(t.late_orders for t in totals)),
+        ("minutes late, all orders", *(f"{t.late_min:,}" for t in totals)),
+        ("cost, first tier", *(f"{t.cost_first:,}" for t in totals)),
+        ("cost, second tier", *(f"{t.cost_second:,}" for t in totals)),
+        ("minutes of setting", *(f"{t.setup_min:,}" for t in totals)),
+        ("outside charges, pounds", *(pounds(t.charges_pence) for t in totals)),
     ]
-    show_table("Before and after", ("what", "as it is", "changed"), rows, "lrr")
+    unproven = ", unproven" if answer.short else ""
+    heads = ("what", "the plan", f"planned again{unproven}", f"changed{unproven}")
+    show_table("Before and after", heads, rows, "lrrr")
+    if not answer.short:
+        _show_orders(answer)
+    show_lines("cautions", list(answer.cautions), most=sys.maxsize)
+    if answer.trials:
+        say(f"{answer.seconds:.1f} s, {counted(answer.trials, 'trial')} in a search.")
+    say(ADVICE)
+
+
+def _show_orders(answer: Comparison) -> None:
     told = [o for o in answer.orders if o.what != SAME or o.late_before_min or o.late_after_min]
     if told:
         show_table(
@@ -183,10 +194,6 @@ def show_comparison(answer: Comparison, phrases: Sequence[str]) -> None:
         )
     same = len(answer.orders) - len(told)
     say(f"{counted(same, 'other order')} on time in both, with no difference beyond the noise.")
-    show_lines("cautions", list(answer.cautions), most=sys.maxsize)
-    if answer.trials:
-        say(f"{answer.seconds:.1f} s, {counted(answer.trials, 'trial')} in a search.")
-    say(ADVICE)
 
 
 def _line(o: OrderChange) -> tuple[object, ...]:

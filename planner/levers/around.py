@@ -8,12 +8,14 @@ from datetime import datetime, time
 from planner import worktime
 from planner.alter.orders import Due, Material, NewOrder, Quantity, ReceiptOn
 from planner.alter.outside import SpecialCollection, Turn, Van
+from planner.alter.step_places import OtherFirm
 from planner.chain import PartKind
 from planner.levers.chain import QUEUES, Binding, Idea, Link
 from planner.work import Begun, Kind
 
 LEAVES = (time(11), time(15))  # when a special collection may leave
 REST = "rest"
+MOST_FIRMS = 2  # others that do the same process
 
 
 def around(chain: Binding) -> Iterator[Idea]:
@@ -52,7 +54,7 @@ def _vans(chain: Binding, link: Link) -> Iterator[Idea]:
 
 
 def _turns(chain: Binding, link: Link) -> Iterator[Idea]:
-    """The firm in half the time for this part, for more money."""
+    """The firm in half the time for this part, for more money; or other firms that do the same and take no longer."""
     assert link.op.service is not None
     service = chain.work.services[link.op.service]
     process = next(p for p in chain.shop.suppliers[service.supplier].processes if p.name == service.process)
@@ -62,6 +64,15 @@ def _turns(chain: Binding, link: Link) -> Iterator[Idea]:
             service.supplier, service.process, quicker, chain.shop.settings.faster_turn_percent, link.batch.part
         )
         yield Idea(link.takes_min // 2, (change,))
+    others = (
+        (p.turn_days, firm.name)
+        for firm in chain.shop.suppliers.values()
+        for p in firm.processes
+        if firm.name != service.supplier and p.name == service.process and p.turn_days <= process.turn_days
+    )
+    for turn_days, name in sorted(others)[:MOST_FIRMS]:
+        gain = link.takes_min * (process.turn_days - turn_days) // max(1, process.turn_days)
+        yield Idea(gain, (OtherFirm(link.batch.part, link.op.number, name),))
 
 
 def _others(chain: Binding, link: Link) -> Iterator[Idea]:

@@ -80,6 +80,14 @@ def weighing(settings: Settings) -> str:
     )
 
 
+def noise_text(noise_min: int, short: str) -> str:
+    """What is not claimed of the ways, in words."""
+    if short:
+        return f"{short[0].upper()}{short[1:]}. The dates are of real plans; what a way gains or not beside planning again is unproven."
+    told = f"differs by {elapsed_text(noise_min)}" if noise_min else "is the same"
+    return f"Noise of the search: planned again twice with the order first, its ready time {told}. No gain within that is claimed."
+
+
 def gaining_nothing(levers: Sequence[Lever]) -> dict[str, list[Lever]]:
     """Those that gain nothing, by the reason."""
     found: dict[str, list[Lever]] = {}
@@ -101,7 +109,7 @@ def lever_of(
     """
     before, after = ready_times(now.work, now.plan), ready_times(with_it.work, with_it.plan)
     ready_min = after[wanted]
-    hurt = _hurt(wanted, now, after)
+    hurt = _hurt(wanted, now, after, [c.number for c in changes if isinstance(c, NewOrder)])
     added = tuple(
         f"{c.number} is ready {moment_text(with_it.work, after[c.number])}."
         for c in changes
@@ -110,28 +118,34 @@ def lever_of(
     hours_min = sum(e.extra_min for e in extra_hours(now.work, with_it.work, with_it.plan) if e.kind == PERSON)
     pence = vans(with_it.work, with_it.plan).pence - vans(plain.work, plain.plan).pence + sum(c.pence for c in changes)
     weights = {o.number: o.weight for o in now.work.orders}
-    harm = sum(weights[h.order] * h.by_min for h in hurt) * settings.late_day_pence // DAY_MIN
+    harm = sum(weights.get(h.order, weights[wanted]) * h.by_min for h in hurt) * settings.late_day_pence // DAY_MIN
     return Lever(
         alterations=tuple(changes), texts=tuple(c.text for c in changes) + added or (PLAIN,), ready_min=ready_min,
         ready=moment_text(with_it.work, ready_min), gained_min=before.get(wanted, ready_min) - ready_min,
         more_min=ready_times(plain.work, plain.plan)[wanted] - ready_min, reaches=ready_min <= by_min, hours_min=hours_min, pence=pence,
         cost_pence=hours_min * settings.extra_hour_pence // 60 + max(0, pence) + harm, hurt=hurt,
-        moved=sum(after.get(n) not in (None, m) for n, m in before.items() if n != wanted) - len(hurt), nothing="",
+        moved=sum(after.get(n) not in (None, m) for n, m in before.items() if n != wanted)
+        - sum(h.order in before for h in hurt), nothing="",
         cautions=cautions_of(changes), seed=with_it.plan.seed,
         trials=with_it.plan.trials,
     )  # fmt: skip
 
 
-def _hurt(wanted: str, now: Side, after: dict[str, int]) -> tuple[Hurt, ...]:
-    """Other orders past what they were promised, whatever the changes may say about their dues."""
+def _hurt(wanted: str, now: Side, after: dict[str, int], rests: Sequence[str]) -> tuple[Hurt, ...]:
+    """Other orders past what they were promised, whatever the changes may say about their dues.
+
+    ``rests`` are orders for what is left of the wanted one: they are held to what that was promised for.
+    """
     before, found = ready_times(now.work, now.plan), []
-    for order in now.work.orders:
-        if order.number == wanted or order.number not in before or order.number not in after:
+    orders = {o.number: o for o in now.work.orders}
+    rows = [(n, o) for n, o in orders.items() if n != wanted] + [(n, orders[wanted]) for n in rests]
+    for number, order in rows:
+        if order.number not in before or number not in after:
             continue
-        by_min = after[order.number] - limit_min(order, before)
+        by_min = after[number] - limit_min(order, before)
         if by_min > 0:
-            newly = before[order.number] <= order.due_min < after[order.number]
-            ready = moment_text(now.work, after[order.number])
-            text = f"{order.number}: {'newly late, ' if newly else ''}{elapsed_text(by_min)} later, ready {ready}"
-            found.append(Hurt(order.number, by_min, newly, ready, text))
+            newly = before[order.number] <= order.due_min < after[number]
+            ready = moment_text(now.work, after[number])
+            text = f"{number}: {'newly late, ' if newly else ''}{elapsed_text(by_min)} later, ready {ready}"
+            found.append(Hurt(number, by_min, newly, ready, text))
     return tuple(sorted(found, key=lambda h: (-h.by_min, h.order)))

@@ -4,6 +4,8 @@ First the plan is made again with the order first (twice; the difference is the 
 read off the chain that binds the order, and each is planned on from there with about the same effort, the best of each kind
 first, while the seconds last (``pace.py``), then pairs of those that gain most. No other order may be made later than its due time
 (or promise, or than it is now, if that is later) for it: where one is, the change itself does it, and the way says so.
+The date of a way is that of a plan, however short its search; that it gains nothing, or more than planning again does, is only
+said where the searches were long enough to tell (``planner/alter/effort.py``).
 """
 
 from __future__ import annotations
@@ -14,10 +16,13 @@ from itertools import combinations
 
 from planner.alter.apply import altered
 from planner.alter.base import Alteration
+from planner.alter.effort import Effort, effort_of
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
 from planner.alter.searches import Searches, Tell, placed
 from planner.answers.feeds import ready_times
+from planner.answers.wording import moment_text
+from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.levers.aim import aimed
 from planner.levers.candidates import candidates
@@ -35,6 +40,21 @@ PAIRED = 4  # so many of those that gain most are tried in pairs
 FEWEST = 6  # so many ways are tried, however short the seconds are; pairs only if there is time
 
 
+@dataclass(frozen=True)
+class Ways:
+    """The answer.
+
+    ``noise_min``: by how much the ready time differs between two plans with the order first. ``short``: why what a way gains
+    is unproven, and what to ask for instead; empty where planning again was long enough. ``already``: the order is planned in
+    time, and nothing was planned.
+    """
+
+    levers: tuple[Lever, ...]
+    noise_min: int
+    short: str
+    already: bool = False
+
+
 def sooner(
     job: Job,
     order: str,
@@ -46,7 +66,7 @@ def sooner(
     progress: Tell | None = None,
     found: Callable[[Lever], None] | None = None,
     stop: Callable[[], bool] | None = None,
-) -> list[Lever]:
+) -> Ways:
     """Ways to have an order by a wanted time, each really planned.
 
     Parameters
@@ -66,7 +86,7 @@ def sooner(
 
     Returns
     -------
-    list of Lever
+    Ways
         First planning again with the order first and nothing changed. Then, unless that is enough, those that reach the
         date by what they cost for each day gained, those that gain something, and those that gain nothing, with the reason.
 
@@ -74,13 +94,17 @@ def sooner(
     ------
     AlterFaults
         When the plan has no such order, or it has no time in it.
+    QuestionFault
+        When the wanted time is not after the plan start.
     PlanRefused
         When a plan breaks a rule.
     """
     planner = Planner(job, order, by_min, trials, seed, stop)
+    if ready_times(job.work, job.plan)[order] <= by_min:
+        return Ways((), 0, "", already=True)
     if trials is None and seconds is None:
         seconds = SECONDS
-    return _Sooner(planner, seconds, progress, found).levers()
+    return _Sooner(planner, seconds, progress, found).ways()
 
 
 def with_changes(
@@ -100,9 +124,12 @@ def with_changes(
     ------
     AlterFaults
         When the changes do not fit the shop, leave something without a time, or there is no such order with them.
+    QuestionFault
+        When the wanted time is not after the plan start.
     PlanRefused
         When the plan breaks a rule.
     """
+    check_wanted(job.work, by_min)
     copy = altered(job.shop, changes, job.accepted, job.work.proposals)
     numbers = [o.number for o in copy.work.orders]
     if order not in numbers:
@@ -119,12 +146,21 @@ def _no_order(order: str, numbers: Sequence[str]) -> AlterFault:
     return AlterFault("sooner", "order", order, "an order of the plan", mend)
 
 
+def check_wanted(work: Work, by_min: int) -> None:
+    """Raises ``QuestionFault`` where the wanted time is not after the plan start."""
+    if by_min <= 0:
+        start = moment_text(work, 0)
+        asked = f"It is wanted by {moment_text(work, by_min)}: expected a time after the plan start ({start}). Name a later day."
+        raise QuestionFault([asked])
+
+
 @dataclass(frozen=True)
 class First:
     """The plan made again with the order first. ``noise_min``: by how much its ready time differs between two seeds."""
 
     side: Side
     noise_min: int
+    effort: Effort
 
 
 class Planner:
@@ -134,6 +170,7 @@ class Planner:
         self, job: Job, order: str, by_min: int, trials: int | None, seed: int, stop: Callable[[], bool] | None
     ) -> None:
         self.job, self.order, self.by_min, self.trials, self.seed, self.stop = job, order, by_min, trials, seed, stop
+        check_wanted(job.work, by_min)
         self.now = Side(job.work, job.plan)
         ready = ready_times(self.now.work, self.now.plan)
         if order not in ready:
@@ -143,12 +180,13 @@ class Planner:
             raise AlterFaults([no_time if order in numbers else _no_order(order, numbers)])
         self.aim = aimed(order, by_min, ready)
 
-    def first(self, seconds: float | None = None) -> First:
-        """Plan again with the order first and nothing changed: the better of two."""
+    def first(self, seconds: float | None = None, share: float = 1.0) -> First:
+        """Plan again with the order first and nothing changed: the better of two. ``share``: of all seconds, for both."""
         half = None if seconds is None else seconds / 2
         sides = [self._search(self.now, self.job.shop, self.job.work, self.seed + n, half) for n in range(2)]
         ready = [ready_times(side.work, side.plan)[self.order] for side in sides]
-        return First(sides[ready.index(min(ready))], abs(ready[0] - ready[1]))
+        effort = effort_of(sides, share / 2, self.trials)
+        return First(sides[ready.index(min(ready))], abs(ready[0] - ready[1]), effort)
 
     def changed(self, begin: Side, changes: Sequence[Alteration], seconds: float | None = None) -> Side | None:
         """Plan on from a plan with some changes; None where they do not fit or leave something without a time.
@@ -180,19 +218,21 @@ class _Sooner:
         self.planner, self.pace, self.progress, self.found = planner, Pace(seconds), progress, found
         self.settings = planner.job.shop.settings
 
-    def levers(self) -> list[Lever]:
+    def ways(self) -> Ways:
         self._tell("planning again with the order first", 0.0)
-        self.first = self.planner.first(self.pace.share(FIRST_SHARE))
-        plain = self._lever((), self.first.side)
-        if plain.reaches or self._stopped():
-            return [plain]
+        self.first = self.planner.first(self.pace.share(FIRST_SHARE), FIRST_SHARE)
+        plain = self._lever((), self.first.side, self.first.effort)
+        others = [] if plain.reaches or self._stopped() else self._others()
+        return Ways((plain, *others), self.first.noise_min, self.first.effort.text)
+
+    def _others(self) -> list[Lever]:
         chain = Binding(self.planner.job.shop, self.first.side, self.planner.order, self.planner.by_min)
         singles = self._planned(candidates(chain), FIRST_SHARE, 1 - PAIRS_SHARE, FEWEST)
         pairs: list[Lever] = []
         if not any(lever.reaches for lever in singles):
             tried = self._planned(self._pairs(singles), 1 - PAIRS_SHARE, 1.0)
             pairs = [pair for pair in tried if pair.more_min > _alone(pair, singles)]
-        return [plain, *sorted(singles + pairs, key=self._rank)]
+        return sorted(singles + pairs, key=self._rank)
 
     def _planned(self, ways: list[tuple[Alteration, ...]], begin: float, end: float, fewest: int = 0) -> list[Lever]:
         """Ways planned, each with an equal share of what is left of the seconds up to a share of them, while they last."""
@@ -205,14 +245,18 @@ class _Sooner:
             with self.pace.one(fitting, end) as seconds:
                 side = self.planner.changed(self.first.side, changes, seconds)
                 if side is not None:
-                    found.append(self._lever(changes, side))
+                    effort = effort_of([side], (end - begin) / len(ways), self.planner.trials)
+                    found.append(self._lever(changes, side, effort))
         return found
 
-    def _lever(self, changes: Sequence[Alteration], side: Side) -> Lever:
+    def _lever(self, changes: Sequence[Alteration], side: Side, effort: Effort) -> Lever:
         plain = self.first.side
         lever = lever_of(changes, self.planner.order, self.planner.by_min, self.planner.now, plain, side, self.settings)
         if changes and lever.more_min <= self.first.noise_min:
-            lever = replace(lever, nothing=self._why(lever, side))
+            unproven = self.first.effort.text or effort.text
+            lever = replace(lever, nothing=unproven or self._why(lever, side))
+        if not changes and not lever.reaches and effort.text:
+            lever = replace(lever, texts=(*lever.texts, f"{effort.text[0].upper()}{effort.text[1:]}."))
         if self.found is not None:
             self.found(lever)
         return lever
@@ -224,7 +268,9 @@ class _Sooner:
 
     def _pairs(self, singles: list[Lever]) -> list[tuple[Alteration, ...]]:
         """Pairs of those that gain most, of different changes."""
-        best = sorted((s for s in singles if not s.nothing), key=lambda s: (-s.more_min, s.said))[:PAIRED]
+        best = sorted((s for s in singles if s.more_min > self.first.noise_min), key=lambda s: (-s.more_min, s.said))[
+            :PAIRED
+        ]
         return [(*a.alterations, *b.alterations) for a, b in combinations(best, 2)]
 
     def _rank(self, lever: Lever) -> tuple[bool, bool, float, int, str]:

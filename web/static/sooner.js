@@ -37,6 +37,7 @@ function show() {
   );
   const cautions = [...new Set(gaining.flatMap((way) => way.cautions))];
   find("cautions").replaceChildren(...cautions.map((text) => el("li", {}, text)));
+  find("ways").hidden = !gaining.length;
   find("nothing-title").hidden = !idle.length;
   find("cautions-title").hidden = !cautions.length;
   find("result").hidden = false;
@@ -49,7 +50,9 @@ function take(part) {
   } else {
     ways = part.all;
     const reached = ways.some((way) => way.reaches);
-    find("asked").textContent = `${part.due ? `Order ${part.order}, due ${part.due}` : "The enquiry"}, planned ${part.planned}, wanted by ${part.wanted}. ${reached ? "" : "No way that was tried reaches it."}`;
+    const ending = part.already ? "It is planned in time already: nothing was planned." : reached ? "" : "No way that was tried reaches it.";
+    find("asked").textContent = `${part.due ? `Order ${part.order}, due ${part.due}` : "The enquiry"}, planned ${part.planned}, wanted by ${part.wanted}. ${ending}`;
+    find("noise").textContent = part.noise;
     find("weighing").textContent = part.weighing;
   }
   show();
@@ -64,7 +67,7 @@ if (form) {
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     ways = [];
-    find("asked").textContent = find("weighing").textContent = "";
+    find("asked").textContent = find("weighing").textContent = find("noise").textContent = "";
     find("result").hidden = true;
     const fields = Object.fromEntries(new FormData(form));
     const question = { ...fields, order: (fields.order ?? "").trim(), pieces: Number(fields.pieces ?? 0), earliest: fields.earliest || null, seconds: Number(fields.seconds) };

@@ -14,16 +14,17 @@ function table(place, heads, rows) {
   place.replaceChildren(el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows));
 }
 
-function totals(before, after) {
+function totals({ planned, before, after, short }) {
   const rows = [
-    ["Orders late", before.late_orders, after.late_orders, number],
-    ["Late, all orders", before.late_min, after.late_min, elapsed],
-    ["Cost, first tier (weighted minutes late)", before.cost_first, after.cost_first, number],
-    ["Setting, hours", before.setup_min, after.setup_min, (minutes) => number(Math.round(minutes / 60))],
-    ["Outside charges, pounds", before.charges_pence, after.charges_pence, money],
+    ["Orders late", "late_orders", number],
+    ["Late, all orders", "late_min", elapsed],
+    ["Cost, first tier (weighted minutes late)", "cost_first", number],
+    ["Setting, hours", "setup_min", (minutes) => number(Math.round(minutes / 60))],
+    ["Outside charges, pounds", "charges_pence", money],
   ];
-  table(find("totals"), [["What", ""], ["As it is", "num"], ["Changed", "num"]],
-    rows.map(([name, a, b, shown]) => el("tr", {}, el("th", { scope: "row" }, name), el("td", { class: "num" }, shown(a)), el("td", { class: "num" }, shown(b)))));
+  const unproven = short ? ", unproven" : "";
+  table(find("totals"), [["What", ""], ["The plan", "num"], [`Planned again${unproven}`, "num"], [`Changed${unproven}`, "num"]],
+    rows.map(([name, field, shown]) => el("tr", {}, el("th", { scope: "row" }, name), ...[planned, before, after].map((side) => el("td", { class: "num" }, shown(side[field]))))));
 }
 
 function tag(what, differs) {
@@ -44,7 +45,8 @@ export function showAnswer(answer) {
   items(find("verdict"), answer.verdict);
   items(find("cautions"), answer.cautions);
   find("cautions-part").hidden = !answer.cautions.length;
-  totals(answer.before, answer.after);
+  totals(answer);
+  find("orders-part").hidden = Boolean(answer.short);
   const shown = answer.orders.filter((o) => o.what !== "same" || o.late_before_min || o.late_after_min);
   table(find("orders"), ["Order", "Customer", "Class", "Due", "As it is", "Changed", "By", "What"].map((name) => [name, ""]), shown.map(order));
   find("others").textContent = `${counted(answer.orders.length - shown.length, "other order")} in time in both plans, with no difference beyond the noise of the search.`;
