@@ -273,7 +273,7 @@ def test_a_damaged_plan_file_is_a_fault_in_plain_words(tmp_path: Path) -> None:
     [
         ("load", ("lathes", "2026-W13", "set lathes", "Bright Coat", "Machines")),
         ("limits", ("2026-W13", "lathes", "an estimate for the long run", "people decide")),
-        ("orders", ("O-2", "Hillside Roasters", "Fri 24 Apr 2026 12:00", "of 5 late")),
+        ("orders", ("O-2", "Hillside Roasters", "Fri 24 Apr 2026 12:00", "early or late", "of 5 late")),
         ("lists", ("L1", "collets 32", "Mon 23 Mar 2026", "no need before", "at the latest")),
         ("kits", ("GR-100", "receipt PO-17", "GR-110")),
         ("vans", ("Bright Coat", "hard anodise", "Charges in all")),

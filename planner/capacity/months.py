@@ -48,7 +48,7 @@ SHOWN = 6  # parts named where one is not known
 
 
 class UnknownPart(ValueError):
-    """The part is not one that the shop makes; the text names the nearest."""
+    """The part is not one that the shop makes; the text says that it is bought, or names the nearest."""
 
 
 def made_parts(shop: Shop, parts: Sequence[str]) -> tuple[str, ...]:
@@ -60,6 +60,8 @@ def made_parts(shop: Shop, parts: Sequence[str]) -> tuple[str, ...]:
         For a part that is not made here.
     """
     for part in parts:
+        if part in shop.parts and part not in shop.routings:
+            raise UnknownPart(f"'{part}' is bought, not made here. Name a part that has a routing.")
         if part not in shop.routings:
             known = sorted(shop.routings)
             some = f"it makes {listed(known, SHOWN)}." if known else "it makes none."

@@ -18,7 +18,7 @@ import numpy as np
 from planner.capacity.adding import GROUP
 from planner.capacity.bars import bars_needed, kg_of, parts_of, pieces_of_bar
 from planner.capacity.lots import Lot, dearer, hour_price
-from planner.capacity.months import UnknownPart, View
+from planner.capacity.months import View, made_parts
 from planner.capacity.quantities_told import Bars, Charge, Point, Quantities, Quantity, Start
 from planner.capacity.requirements import share_good
 from planner.capacity.rough import group_hours, step_minutes, typical_batch, within_rule
@@ -42,10 +42,7 @@ def quantities(shop: Shop, parts: Sequence[str] = ()) -> Quantities:
     UnknownPart
         For a part that is not made here.
     """
-    for part in parts:
-        if part not in shop.routings:
-            raise UnknownPart(f"the shop makes no part '{part}'")
-    return _Finder(shop, tuple(parts)).answer()
+    return _Finder(shop, made_parts(shop, parts)).answer()
 
 
 @dataclass(frozen=True)
