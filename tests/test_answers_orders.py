@@ -108,7 +108,7 @@ def test_work_that_is_away_says_until_when() -> None:
 def test_a_collection_is_named_with_its_time() -> None:
     work = chain().outside("anodiser").order("O1", "B1", due=5).build()
     row = only(work, step(work, "B0", 10, "L1", run=(0, 50)), step(work, "B1", 10, start=0, run=(200, 900), trip=0))
-    assert row.waits_for == "for the collection by anodiser on Mon 23 Mar 2026 11:20"
+    assert row.waits_for == "waits for the collection by anodiser on Mon 23 Mar 2026 11:20"
 
 
 def test_a_component_is_named_with_where_it_is() -> None:
@@ -120,7 +120,7 @@ def test_a_component_is_named_with_where_it_is() -> None:
         work, step(work, "B1", 10, "L1", run=(0, 5)),
         step(work, "B2", 10, "L2", run=(5, 6), waited_for="component", waited_on=0),
     )  # fmt: skip
-    assert row.waits_for == "for component burr (on L1 op 10)"
+    assert row.waits_for == "waits for component burr (on L1 op 10)"
 
 
 @pytest.mark.parametrize(
@@ -128,11 +128,11 @@ def test_a_component_is_named_with_where_it_is() -> None:
     [
         ("person", "waits for a person for turning at L1 op 10, Mon 23 Mar 2026 09:00"),
         ("equipment", "waits for equipment jaws"),
-        ("release", "for its release to op 10, Mon 23 Mar 2026 09:00"),
+        ("release", "waits for its release to op 10, Mon 23 Mar 2026 09:00"),
         ("not before", "held back by decision to Mon 23 Mar 2026 09:00"),
         ("held back", "held back on purpose to Mon 23 Mar 2026 09:00, it would only lie about"),
-        ("step before", "op 10 at L1 from Mon 23 Mar 2026 09:00"),
-        ("anything new", "op 10 at L1 from Mon 23 Mar 2026 09:00"),
+        ("step before", "begins op 10 at L1, Mon 23 Mar 2026 09:00"),
+        ("anything new", "begins op 10 at L1, Mon 23 Mar 2026 09:00"),
     ],
 )
 def test_every_other_cause_has_words(why: str, words: str) -> None:
@@ -144,7 +144,7 @@ def test_every_other_cause_has_words(why: str, words: str) -> None:
 @pytest.mark.parametrize(
     ("source", "words"),
     [
-        (Source(1, receipt="R7", at_min=60), "for receipt R7 on Mon 23 Mar 2026 09:00"),
+        (Source(1, receipt="R7", at_min=60), "waits for receipt R7 on Mon 23 Mar 2026 09:00"),
         (Source(1, receipt="not on order"), "not on order"),
     ],
 )
@@ -161,9 +161,9 @@ def test_the_component_that_comes_last_is_named_though_a_machine_binds_later() -
         .need("B2", 10, "B1").need("B2", 10, at=4).order("O1", "B2", due=500).build()
     )  # fmt: skip
     steps = step(work, "B1", 10, "L1", run=(0, 5)), step(work, "B2", 10, "L2", run=(50, 51), waited_for="machine")
-    assert only(work, *steps).waits_for == "for component burr (on L1 op 10)"
+    assert only(work, *steps).waits_for == "waits for component burr (on L1 op 10)"
     later = (work.needs[0], replace(work.needs[1], at_min=6))
-    assert only(replace(work, needs=later), *steps).waits_for == "for bought bought, R2 on Mon 23 Mar 2026 08:06"
+    assert only(replace(work, needs=later), *steps).waits_for == "waits for bought bought, R2 on Mon 23 Mar 2026 08:06"
     here = (work.needs[0], replace(work.needs[1], at_min=0))
     done = replace(work.operations[0], begun=Begun.DONE)
     work = replace(work, needs=here, operations=(done, work.operations[1]))
@@ -226,6 +226,8 @@ def test_every_order_of_a_large_plan_has_a_row_that_agrees_with_the_cost() -> No
     weights = {o.number: o.weight for o in work.orders}
     assert sum(weights[r.order] * max(0, r.late_min or 0) for r in rows) == made.cost.late
     assert all(r.waits_for and bool(r.reason) == r.late for r in rows)
+    states = ("on ", "in op ", "at ", "waits for ", "held back ", "begins op ", "ready now", "finished", "not ")
+    assert all(r.waits_for.startswith(states) for r in rows), {r.waits_for for r in rows}
 
 
 def test_a_step_that_found_no_place_is_beyond_the_known_calendars() -> None:

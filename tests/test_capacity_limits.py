@@ -15,11 +15,12 @@ from web_fixtures import made_plan, made_work
 
 from planner.answers.load import EQUIPMENT, GROUP, SKILL
 from planner.capacity.busy import Busy, Occupied
-from planner.capacity.limits import Limits, candidates, limits, with_savings
+from planner.capacity.limits import Limit, Limits, candidates, limits, with_savings, worst_of
 from planner.capacity.more import OUTSIDE, lengthened, with_more
 from planner.capacity.payers import Payer, payers
 from planner.capacity.ready import ready_moments
 from planner.capacity.waiting import waiting_by_load
+from planner.cli.limits import show_limits
 from planner.plan import Plan
 from planner.search import search
 from planner.verify import verify
@@ -267,6 +268,27 @@ def test_rows_of_a_week_are_ranked_by_load() -> None:
         assert percents == sorted(percents, reverse=True)
         assert (top.by_load, top.percent) == (rows[0].name, rows[0].percent)
         assert top.busy_min == max(r.busy_min for r in rows)
+
+
+def test_a_weeks_rows_are_its_fullest_and_what_is_busy_longest() -> None:
+    def limit(name: str, percent: float, busy_min: int) -> Limit:
+        return Limit(GROUP, name, "2026-W13", percent, busy_min, "", "", 0)
+
+    rows = [limit("saw", 90, 0), limit("lathes", 80, 60), limit("mills", 70, 300), limit("bench", 60, 200)]
+    assert [r.name for r in worst_of(rows, 2)] == ["saw", "lathes", "mills"]
+    assert [r.name for r in worst_of(rows, 3)] == ["saw", "lathes", "mills"]
+    assert [r.name for r in worst_of(rows[:1], 2)] == ["saw"]
+
+
+def test_what_is_saved_is_told_once_for_each_resource_with_its_unit(capsys: pytest.CaptureFixture[str]) -> None:
+    """2,880 of 2,952 weighted minutes: of the whole plan, so in no week's row; waits by load say which weeks' load it is."""
+    work, made = narrow_shop()
+    show_limits(found_for(work, made))
+    text = capsys.readouterr().out
+    weeks, rest = text.split("What a tenth more saves")
+    assert "2,880" not in weeks and rest.count("2,880") == 1
+    assert "2,952 weighted minutes late" in text and "weighted minutes late saved" in rest
+    assert "load of the plan's first 4 weeks" in rest and "load %, first 4 weeks" in rest
 
 
 def test_waits_by_load_grow_without_end() -> None:

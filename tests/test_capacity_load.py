@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from builders import ShopBuilder, at, days, plan, step
@@ -13,17 +15,35 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from random_shops import random_work
 
-from planner.answers.load import EQUIPMENT, GROUP, MACHINE, OVERDUE, SKILL, By, Load, LoadRow, View, load
+from planner.answers.load import (
+    EQUIPMENT,
+    GROUP,
+    MACHINE,
+    OVERDUE,
+    PERSON,
+    SKILL,
+    By,
+    Load,
+    LoadRow,
+    View,
+    load,
+    names_of,
+    only,
+)
 from planner.answers.spent import CHECK, SETUP, run_min
-from planner.capacity.demand import as_planned, skill_of
+from planner.capacity.demand import Demand, as_planned, skill_of
 from planner.capacity.latest import at_latest
 from planner.capacity.share import Share
+from planner.explode import explode
+from planner.intake import read_shop
 from planner.plan import Plan
 from planner.search import search
 from planner.verify.amounts import base_setup, first_off_due
 from planner.work import Begun, Factors, Kind, Operation, Work
+from planner.worktime import united
 
 DAY = 1440
+SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
 SHIFT = days(10, (0, 480))
 
 
@@ -47,11 +67,128 @@ def own_minutes(work: Work, op: Operation, machine: int) -> int:
     return base_setup(op, alternative) + run
 
 
+def overlap(windows: Iterable[tuple[int, int]], start: int, end: int) -> int:
+    return sum(max(0, min(b, end) - max(a, start)) for a, b in windows)
+
+
+def heaviest_class(work: Work, batch: int) -> str:
+    """Class of the heaviest order that a batch goes into, through whatever it is built into."""
+    fed, seen = [batch], {batch}
+    for one in fed:
+        for need in work.needs:
+            user = work.operations[need.operation].batch
+            if need.batch == one and user not in seen:
+                seen.add(user)
+                fed.append(user)
+    orders = [o for o in work.orders if any(s.batch in seen for s in o.sources)]
+    return max(orders, key=lambda o: (o.weight, o.priority)).priority if orders else "for stock"
+
+
+def cuts_of(work: Work, demands: list[Demand]) -> dict[tuple[str, str], Counter[str]]:
+    """Every cut by kind and name, added up over operations with plain loops."""
+    on: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    users: defaultdict[int, set[int]] = defaultdict(set)
+    for op in work.operations:
+        for e, _ in op.equipment:
+            users[e] |= {a.machine for a in op.alternatives}
+    for demand in demands:
+        op = work.operations[demand.operation]
+        batch = work.batches[op.batch]
+        marks = [
+            "all",
+            f"batch {batch.name}",
+            *(["own"] if batch.own_product else []),
+            *(["released"] if batch.is_open else []),
+        ]
+        if demand.run is not None and work.runs[demand.run].collect_min >= 0:
+            on["outside", work.runs[demand.run].supplier].update(
+                {"pieces": op.pieces, f"batch {batch.name}": op.pieces}
+            )
+        if demand.machine is None:
+            continue
+        machine = work.machines[demand.machine]
+        places = [(MACHINE, machine.name), (GROUP, work.groups[machine.group].name)]
+        ran = f"run {heaviest_class(work, op.batch)}"
+        for span in demand.spent:
+            names = list(places) if span.machine is not None else []
+            if (skill := skill_of(op, span)) is not None:
+                names.append((SKILL, work.skills[skill]))
+            if span.person is not None:
+                names.append((PERSON, work.people[span.person].name))
+            night = span.minutes if not span.attended else 0
+            for key in names:
+                kind = {SETUP: "setup", CHECK: "check"}.get(span.what, ran)
+                on[key].update(dict.fromkeys([*marks, kind], span.minutes))
+                on[key].update({"night": night, "released night": night if batch.is_open else 0})
+                if key in places:
+                    on[key]["idle"] -= span.minutes - night
+        for key in places:
+            on[key]["idle"] += overlap(machine.hours.attended, demand.start, demand.run_end)
+        for e, units in op.equipment:
+            open_ = united(w for m in users[e] for w in work.machines[m].hours.attended)
+            held = units * overlap(open_, demand.equipment_from, demand.run_end)
+            on[EQUIPMENT, work.equipment[e].name].update(dict.fromkeys([*marks, ran], held))
+    return on
+
+
+def cuts_in(answer: Load) -> dict[tuple[str, str], Counter[str]]:
+    """The same, added up over the rows of a load; of running totals the last."""
+    on: defaultdict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    rows = answer.rows if answer.view is not View.BACKLOG else {(r.kind, r.name): r for r in answer.rows}.values()
+    for r in rows:
+        count = on[r.kind, r.name]
+        count.update(
+            {
+                "all": r.needed_min,
+                "setup": r.setup_min,
+                "check": r.check_min,
+                "own": r.own_min,
+                "released": r.released_min,
+            }
+        )
+        count.update({f"run {c}": m for c, m in r.run_min.items()})
+        count.update({f"batch {s.batch}": s.amount for s in r.batches})
+        count.update({"night": r.unattended_run_min, "idle": r.waiting_min})
+    vans = answer.vans if answer.view is not View.BACKLOG else {v.supplier: v for v in answer.vans}.values()
+    for v in vans:
+        on["outside", v.supplier].update({"pieces": v.pieces, **{f"batch {s.batch}": s.amount for s in v.batches}})
+    return on
+
+
+def assert_all_cuts_add_up(work: Work, made: Plan) -> Counter[str]:
+    """In all three ways, by week and by day; what was seen of each cut as planned."""
+    latest, seen = at_latest(work, made), Counter[str]()
+    for view, demands in ((View.PLANNED, list(as_planned(work, made))), (View.LATEST, latest), (View.BACKLOG, latest)):
+        expected = cuts_of(work, demands)
+        for by in By:
+            found = cuts_in(load(work, made, view, by))
+            assert {*expected} <= {*found}
+            for key, count in found.items():
+                wanted = Counter({cut: n for cut, n in expected.get(key, Counter()).items() if cut != "released night"})
+                if view is not View.PLANNED:
+                    del wanted["idle"]  # where nothing has its place yet nothing waits in it
+                if view is View.BACKLOG and key[0] != "outside":  # batches are named of what is too much
+                    wanted = Counter({cut: n for cut, n in wanted.items() if not cut.startswith("batch ")})
+                    count = Counter({cut: n for cut, n in count.items() if not cut.startswith("batch ")})
+                assert +count == +wanted, (view, by, key)
+                assert all(n >= 0 for n in count.values())
+                if view is View.PLANNED:
+                    seen.update(
+                        {key[0]: count["all"] + count["pieces"], **{c: n for c, n in count.items() if " " not in c}}
+                    )
+    return seen
+
+
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 400))
 def test_every_cut_adds_up_to_the_operations_to_the_minute(number: int) -> None:
-    """By machine, group, skill, class, own product and batch; by week and by day; in all three ways."""
+    """By machine, group, skill, person, equipment and van; by class, own product, batch, released, unattended, waiting; by week and by
+    day; in all three ways."""
     work, made = random_job(number)
+    work = replace(
+        work, batches=tuple(replace(b, own_product=b.index % 2 == 0, is_open=b.index % 3 == 0) for b in work.batches),
+        orders=tuple(replace(o, priority=f"class {o.weight}") for o in work.orders),
+    )  # fmt: skip
     latest = at_latest(work, made)
     fed = {s.batch for o in work.orders for s in o.sources} | {n.batch for n in work.needs}
     for demand in latest:
@@ -61,39 +198,64 @@ def test_every_cut_adds_up_to_the_operations_to_the_minute(number: int) -> None:
             assert spent == own_minutes(work, op, demand.machine)
             checks = sum(s.minutes for s in demand.spent if s.what == CHECK)
             assert checks == (op.first_off_min if first_off_due(op) else 0)
-    for view, demands in ((View.PLANNED, list(as_planned(work, made))), (View.LATEST, latest), (View.BACKLOG, latest)):
-        on: dict[tuple[str, str], Counter[str]] = {}
-        for demand in demands:
-            op = work.operations[demand.operation]
-            for span in demand.spent:
-                names = []
-                if span.machine is not None:
-                    machine = work.machines[span.machine]
-                    names = [(MACHINE, machine.name), (GROUP, work.groups[machine.group].name)]
-                if (skill := skill_of(op, span)) is not None:
-                    names.append((SKILL, work.skills[skill]))
-                for key in names:
-                    count = on.setdefault(key, Counter())
-                    count["all"] += span.minutes
-                    count[span.what] += span.minutes
-                    count[work.batches[op.batch].name] += span.minutes
-        for by in By:
-            answer = load(work, made, view, by)
-            for kind in (MACHINE, GROUP, SKILL):
-                for name in {r.name for r in answer.rows if r.kind == kind}:
-                    rows = rows_of(answer, kind, name)
-                    count = on.get((kind, name), Counter())
-                    if view is View.BACKLOG:
-                        assert rows[-1].needed_min == count["all"]
-                        continue
-                    assert sum(r.needed_min for r in rows) == count["all"]
-                    assert sum(r.setup_min for r in rows) == count[SETUP]
-                    assert sum(r.check_min for r in rows) == count[CHECK]
-                    shared = Counter[str]()
-                    for r in rows:
-                        shared.update({s.batch: s.amount for s in r.batches})
-                        assert sum(s.amount for s in r.batches) == r.needed_min
-                    assert shared == {b: n for b, n in count.items() if b not in ("all", SETUP, CHECK, "run") and n}
+    assert_all_cuts_add_up(work, made)
+
+
+def test_every_cut_of_the_sample_shop_adds_up() -> None:
+    """And there is something of each."""
+    work = explode(read_shop(SAMPLE))
+    seen = assert_all_cuts_add_up(work, search(work, trials=1, workers=1))
+    for cut in (
+        MACHINE,
+        GROUP,
+        SKILL,
+        PERSON,
+        EQUIPMENT,
+        "outside",
+        "setup",
+        "check",
+        "own",
+        "released",
+        "night",
+        "idle",
+        "pieces",
+    ):
+        assert seen[cut] > 0, cut
+
+
+def test_what_is_released_is_told_beside_all_work() -> None:
+    """Monday: 240 minutes of a released batch, of them 60 at night, and 240 of one that is not: 180 and 420 of 480 attended minutes."""
+    shop = ShopBuilder().machine("L1", SHIFT, days(10, (480, 600)))
+    work = (
+        shop.batch("B1", pieces=240).op("L1", unattended_limit_min=60).order("O1", "B1", due=DAY)
+        .batch("B2", pieces=240).op("L1").order("O2", "B2", due=480).build()
+    )  # fmt: skip
+    work = replace(work, batches=tuple(replace(b, is_open=b.name == "B1") for b in work.batches))
+    made = plan(work, step(work, "B2", 10, "L1", run=(0, 240)), step(work, "B1", 10, "L1", run=(300, 540)))
+    monday = rows_of(load(work, made, by=By.DAY), MACHINE, "L1")[0]
+    assert (monday.needed_min, monday.released_min, monday.unattended_run_min) == (480, 240, 60)
+    assert (monday.percent, monday.released_percent) == (87.5, 37.5)
+    backlog = rows_of(load(work, made, View.BACKLOG, By.DAY), GROUP, "L1")[0]
+    assert (backlog.needed_min, backlog.released_min, backlog.percent, backlog.released_percent) == (
+        480,
+        240,
+        87.5,
+        37.5,
+    )
+
+
+def test_only_some_kinds_and_names_of_a_load() -> None:
+    work, made = random_job(7)
+    whole = load(work, made)
+    some = only(whole, [GROUP, PERSON], [work.groups[0].name, "Ann"])
+    assert {(r.kind, r.name) for r in some.rows} == {(GROUP, work.groups[0].name), (PERSON, "Ann")}
+    assert some.rows == tuple(r for r in whole.rows if r in some.rows) and some.vans == ()
+    assert {u.kind for u in some.use} == {GROUP}
+    firms = names_of(whole)["outside"]
+    assert only(whole, ["outside"]) == replace(whole, rows=(), use=()) and firms == sorted(
+        {r.supplier for r in work.runs}
+    )
+    assert only(whole) == whole
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))

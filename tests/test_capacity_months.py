@@ -3,26 +3,37 @@
 from __future__ import annotations
 
 import shutil
+from collections import Counter
 from dataclasses import replace
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from builders import DAY, ShopBuilder, days
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from intake_folders import Folder, add, place, put
 from ortools.linear_solver import pywraplp
+from random_shops import random_work
 
+from planner.answers.load import OVERDUE, By, View, load
+from planner.answers.spent import run_min
+from planner.capacity.in_hand import InHand
 from planner.capacity.learning import average_total, share_of_present, unit_time, unit_total
 from planner.capacity.months import UnknownPart, long_view
 from planner.capacity.months_told import MonthLoad
 from planner.capacity.program import Means, most, steady
-from planner.capacity.requirements import good_pieces, products, wanted
+from planner.capacity.requirements import beyond_orders, good_pieces, products, wanted
 from planner.capacity.rough import months_from, step_minutes, typical_batch, within_rule
 from planner.explode import explode
 from planner.intake import read_shop
+from planner.search import search
 from planner.shop import BatchRule, Forecast, Shop
+from planner.verify.amounts import base_setup
+from planner.work import Begun, Kind, Operation, Work
+from planner.worktime import midnight
 
 SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
 
@@ -122,7 +133,7 @@ def test_batches_follow_the_parts_rule(shop: Shop) -> None:
 
 def test_months_of_load_add_up_to_batches_of_steps(shop: Shop) -> None:
     """One product, one month of 52 pieces of a single part with nothing else: hand-added minutes of its group."""
-    alone = replace(shop, orders={}, forecast=(Forecast("C-401", date(2027, 9, 1), 52),))
+    alone = replace(shop, orders={}, batches={}, forecast=(Forecast("C-401", date(2027, 9, 1), 52),))
     rows = [r for r in long_view(alone, months=6).loads if r.needed_min]
     batch = typical_batch(alone, "C-401", 52 / 6)
     minutes: dict[str, float] = {}
@@ -131,6 +142,127 @@ def test_months_of_load_add_up_to_batches_of_steps(shop: Shop) -> None:
     assert {r.month for r in rows} == {"2027-09"}
     assert {r.name: r.core_min for r in rows if r.kind == "group"} == {g: round(m) for g, m in minutes.items()}
     assert all(r.own_min == 0 for r in rows)
+
+
+# --- work in hand -------------------------------------------------------------------------------------
+
+
+def own_minutes(work: Work, op: Operation) -> int:
+    """Setting and running on the machine it is on, or the first that can do it, from the operation's own data."""
+    machine = next((m for m in (op.begun_machine, op.pin_machine) if m is not None), None)
+    alternative = next(a for a in op.alternatives if machine in (None, a.machine))
+    run = run_min(op, alternative.machine)
+    if op.kind is Kind.MANUAL and op.skill in {o.first_off_skill for o in work.operations} - {None}:
+        run = -(-run * work.inspection_stretch_percent // 100)
+    return base_setup(op, alternative) + run
+
+
+def left_by_group(work: Work) -> Counter[str]:
+    """Minutes still to be done by group."""
+    found = Counter[str]()
+    for op in work.operations:
+        if op.begun is not Begun.DONE and op.alternatives:
+            found[work.groups[work.machines[op.alternatives[0].machine].group].name] += own_minutes(work, op)
+    return found
+
+
+def test_months_hold_what_is_left_of_the_work_in_hand(shop: Shop) -> None:
+    """Nothing forecast: over all months each group is asked for the minutes left of its operations, no more and no less."""
+    left = left_by_group(explode(shop))
+    counted: Counter[str] = Counter()
+    for row in long_view(replace(shop, forecast=())).loads:
+        if row.kind == "group":
+            counted[row.name] += row.needed_min
+    assert left.total() > 100_000
+    assert counted == left
+
+
+def test_forecast_beyond_the_orders_comes_on_top_of_the_work_in_hand(shop: Shop) -> None:
+    """200 grinders are ordered for September: a forecast of 200 adds nothing there, one of 300 asks for 100 more."""
+
+    def added(pieces: int, month: date) -> int:
+        forecast = (Forecast("GR-100A", month, pieces),)
+        with_it, bare = (long_view(replace(shop, forecast=f), months=6) for f in (forecast, ()))
+        return sum(r.needed_min for r in with_it.loads) - sum(r.needed_min for r in bare.loads)
+
+    september = date(2027, 9, 1)
+    assert added(200, september) == 0
+    assert added(300, september) > 0
+    more = replace(shop, forecast=(Forecast("GR-100A", september, 300), Forecast("GR-100A", date(2027, 8, 1), 10)))
+    assert beyond_orders(more, months_from(date(2027, 7, 5), 4))["GR-100A"].tolist() == [0, 0, 100, 0]
+
+
+def two_months() -> tuple[Work, list[tuple[int, int]]]:
+    """Monday 23 March 08:00 to the end of the month, and April; machines 08:00 to 16:00 on working days.
+
+    Due on Thursday 2 April at 10:00: 600 minutes of turning end there, 480 of them on 1 April, 120 on the 2nd. Milled before, 100 minutes
+    by the turning's start: on 31 March. One of 50 minutes was due before the plan start; one of 30 feeds no order.
+    """
+    april = 9 * DAY - 8 * 60 - 60  # the clocks go forward on the 29th
+    shift = tuple((a - (60 if a > 6 * DAY else 0), b - (60 if a > 6 * DAY else 0)) for a, b in days(30, (0, 480)))
+    work = (
+        ShopBuilder().machine("L1", shift, group="lathes").machine("M1", shift, group="mills").person("Ann", "set", shift)
+        .batch("B1", pieces=100, own_product=True).op("M1").op("L1", cycle=360).order("O1", "B1", due=10 * DAY + 60)
+        .batch("B2", pieces=20).op("L1", setup=30, skill="set").order("O2", "B2", due=-5)
+        .batch("B3", pieces=30).op("M1").build()
+    )  # fmt: skip
+    return work, [(0, april), (april, april + 30 * DAY)]
+
+
+def test_work_in_hand_falls_into_the_months_of_its_latest_dates() -> None:
+    """As :func:`two_months` says: March has the milling, what is overdue and what feeds no order; April the turning."""
+    work, months = two_months()
+    core, own = InHand(work, months).minutes()
+    assert {key: list(found) for key, found in own.items()} == {
+        ("group", "mills"): [100, 0],
+        ("group", "lathes"): [0, 600],
+    }
+    assert {key: list(found) for key, found in core.items()} == {
+        ("group", "lathes"): [50, 0], ("skill", "set"): [30, 0], ("group", "mills"): [30, 0],
+    }  # fmt: skip
+    part = work.orders[0].part
+    core, own = InHand(work, months).minutes(without=[part])
+    assert sum(m.sum() for m in own.values()) == 0
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 400))
+def test_months_and_load_before_levelling_say_the_same(number: int) -> None:
+    """One machine to each step, so that the plan's choice is no other: months are the days of 'load --as latest' added up, what is
+    overdue with the first."""
+    work = random_work(number)
+    work = replace(
+        work, operations=tuple(replace(o, alternatives=o.alternatives[:1], pin_machine=None) for o in work.operations)
+    )
+    if any(o.begun_machine not in (None, *(a.machine for a in o.alternatives)) for o in work.operations):
+        return
+    made = search(work, trials=1, workers=1)
+    days_ = load(work, made, View.LATEST, By.DAY)
+    labels = sorted({r.week[:7] for r in days_.rows if r.week != OVERDUE})
+    first = date.fromisoformat(f"{labels[0]}-01")
+    edges = [midnight(m, work.zone, work.plan_start) for m in months_from(first, 25)]
+    months = [(max(0, a), b) for a, b in pairwise(edges)]
+    core, own = InHand(work, months).minutes()
+    expected: dict[tuple[str, str], Counter[int]] = {}
+    for row in days_.rows:
+        if row.kind in ("group", "skill") and row.needed_min:
+            there = date.fromisoformat(row.week) if row.week != OVERDUE else first
+            month = 12 * (there.year - first.year) + there.month - first.month
+            expected.setdefault((row.kind, row.name), Counter())[month] += row.needed_min
+    assert expected
+    found = {key: sum(x.get(key, np.zeros(24)) for x in (core, own)) for key in {*core, *own}}
+    assert {k: {m: n for m, n in enumerate(v) if n} for k, v in found.items()} == expected
+
+
+def test_a_month_says_the_same_however_many_are_looked_at(shop: Shop) -> None:
+    """Load, mix and what fits in, for 3, 6 and all months."""
+    whole = long_view(shop)
+    for count in (3, 6, 18):
+        some = long_view(shop, months=count)
+        both = {m for m in some.months if m in whole.months}
+        assert [x for x in some.loads if x.month in both] == [x for x in whole.loads if x.month in both]
+        assert [m for m in some.made if m.month in both] == [m for m in whole.made if m.month in both]
+        assert some.products == whole.products
 
 
 def test_hours_after_the_calendar_are_marked(shop: Shop) -> None:

@@ -251,8 +251,10 @@ def test_without_a_forecast_the_orders_in_hand_count_and_it_says_so(shop: Shop) 
 
 
 def test_parts_that_are_not_made_and_not_asked_for(shop: Shop) -> None:
-    with pytest.raises(UnknownPart):
+    with pytest.raises(UnknownPart, match="'BU-01' is bought, not made here"):
         quantities(shop, ["BU-01"])
+    with pytest.raises(UnknownPart, match=r"no part 'GR106'\. Did you mean 'GR-106'"):
+        quantities(shop, ["GR106"])
     none = replace(shop, forecast=(), orders={})
     found = quantities(none, ["GR-106"])
     assert found.parts == () and any("GR-106" in line for line in found.assumptions)

@@ -28,6 +28,11 @@ SHOP = Path(__file__).parent / "data" / "tiny_shop"
 GOOD, FAULTS, WRONG_USE = 0, 1, 2
 
 
+def told(text: str) -> str:
+    """However its lines are broken."""
+    return " ".join(text.split())
+
+
 def run(*words: object) -> Result:
     return CliRunner().invoke(app, [str(word) for word in words])
 
@@ -268,7 +273,7 @@ def test_a_damaged_plan_file_is_a_fault_in_plain_words(tmp_path: Path) -> None:
     [
         ("load", ("lathes", "2026-W13", "set lathes", "Bright Coat", "Machines")),
         ("limits", ("2026-W13", "lathes", "an estimate for the long run", "people decide")),
-        ("orders", ("O-2", "Hillside Roasters", "Fri 24 Apr 2026 12:00", "of 5 late")),
+        ("orders", ("O-2", "Hillside Roasters", "Fri 24 Apr 2026 12:00", "early or late", "of 5 late")),
         ("lists", ("L1", "collets 32", "Mon 23 Mar 2026", "no need before", "at the latest")),
         ("kits", ("GR-100", "receipt PO-17", "GR-110")),
         ("vans", ("Bright Coat", "hard anodise", "Charges in all")),
@@ -304,10 +309,43 @@ def test_load_is_seen_in_three_ways_by_week_or_day(
     assert run("load", SHOP, plan_file, "--as", "hoped").exit_code == WRONG_USE
 
 
+def test_load_of_some_kinds_and_names_only(plan_file: Path) -> None:
+    result = run("load", SHOP, plan_file, "--kind", "group", "--kind", "outside", "--name", "lathes")
+    assert result.exit_code == GOOD, result.output
+    assert "of it released" in result.stdout
+    assert not any(word in result.stdout for word in ("Machines:", "Skills:", "Outside firms:", "cautions"))
+    found = json.loads(run("load", SHOP, plan_file, "--name", "lathes", "--name", "L1", "--json").stdout)
+    assert {(r["kind"], r["name"]) for r in found["rows"]} == {("group", "lathes"), ("machine", "L1")}
+    wrong = run("load", SHOP, plan_file, "--kind", "machine", "--name", "l-1", "--name", "mill 9")
+    assert wrong.exit_code == WRONG_USE
+    for words in ("there is no machine 'l-1'", "Did you mean 'L1'?", "there is no machine 'mill 9'"):
+        assert words in told(wrong.stderr)
+
+
+@pytest.mark.parametrize(
+    ("view", "words"),
+    [
+        ("planned", "what the plan sets and runs in attended time, of the counted hours"),
+        ("latest", "what falls into the period at its latest dates"),
+        ("backlog", "all that has to be done by the end of the period"),
+    ],
+)
+def test_percent_is_explained_for_each_way_and_cautions_come_once(
+    view: str, words: str, plan_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Cautions are of the plan: they are told where the load is the plan's."""
+    monkeypatch.setattr("planner.cli.load.cautions", lambda *_: ["Mind the lathe."])
+    text = told(run("load", SHOP, plan_file, "--as", view).stdout)
+    assert words in text and "Counted hours: attended hours after" in text
+    assert ("released %" in text) == (view == "backlog")
+    assert ("Mind the lathe." in text) == (view == "planned")
+    assert ("minding" in json.loads(run("load", SHOP, plan_file, "--as", view, "--json").stdout)) == (view == "planned")
+
+
 def test_months_are_a_table_and_json() -> None:
     result = run("months", SHOP, "--months", 6)
     assert result.exit_code == GOOD, result.output
-    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "people decide"):
+    for word in ("2026-04", "lathes", "set mills", "How many fit in", "GR-100", "cost, pounds", "people decide"):
         assert word in result.stdout
     assert len(json.loads(run("months", SHOP, "--json").stdout)["months"]) == 6
     assert run("months", SHOP, "--part", "GR-1").exit_code == WRONG_USE

@@ -9,7 +9,8 @@ from pydantic import BaseModel, Field
 from starlette.responses import Response
 
 from planner.answers.rows import as_row
-from planner.capacity.limits import MOST, Limit, Limits, candidates, limits, with_savings
+from planner.capacity.limits import MOST, Limit, Limits, candidates, limits, with_savings, worst_of
+from planner.capacity.waiting import PRESENT_WEEKS
 from planner.plan import Plan
 from planner.work import Work
 from web.asking import Started
@@ -19,7 +20,7 @@ from web.templating import TEMPLATES
 from web.worker import Telling
 
 SECONDS = 60.0
-SHOWN = 6  # rows of a week on the page
+SHOWN = 6  # the fullest of a week on the page
 
 
 class Asked(BaseModel):
@@ -63,10 +64,9 @@ def add_limits(router: APIRouter, site: Site) -> None:
         weeks: dict[str, list[Limit]] = {}
         for row in found.now.weeks:
             weeks.setdefault(row.week, []).append(row)
-        saved = {} if found.now.savings is None else {(s.kind, s.name): s for s in found.now.savings.found}
         context = {
-            "page": site, "answer": found.now, "saved": saved, "shown": SHOWN, "seconds": SECONDS,
-            "weeks": weeks, "worst": candidates(found.now, site.work),
+            "page": site, "answer": found.now, "seconds": SECONDS, "present_weeks": PRESENT_WEEKS,
+            "weeks": {week: worst_of(rows, SHOWN) for week, rows in weeks.items()}, "worst": candidates(found.now, site.work),
         }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "limits.html", context)
 

@@ -22,7 +22,7 @@ VIEWS = {
     ),
     View.BACKLOG: (
         "Backlog",
-        "All that has to be done by the end of each period, against all hours to then. Above 100 % no order of work can help.",
+        "All that has to be done by the end of each period, released or not, against all hours to then. Above 100 % no order of work can help.",
     ),
 }
 

@@ -3,7 +3,7 @@
 *As planned*: where the plan has each operation. *Before levelling*: each operation at its latest dates, so that a week shows
 what the orders ask of it (``planner/capacity/latest.py``); what should have begun before the plan start is in a row named
 ``overdue``. *Backlog*: running totals of that from the plan start on, against all hours to the end of each period: above 100 per
-cent no levelling can help.
+cent no levelling can help. All work is in each of them; what of it is released already is told beside.
 
 A week is local Monday 00:00 to the next, so 167 or 169 hours long when the clocks change; the first counts only from
 the plan start. ``setup_min`` (with handovers) and ``run_min`` are working minutes that
@@ -17,8 +17,8 @@ counted in the attended hours of the machines that use it, times how many there 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from planner.answers.feeds import Feeds
@@ -26,6 +26,7 @@ from planner.capacity.adding import EQUIPMENT, GROUP, MACHINE, PERSON, SKILL, ad
 from planner.capacity.demand import Demand, as_planned
 from planner.capacity.indicators import UnitTimes
 from planner.capacity.latest import at_latest
+from planner.capacity.more import OUTSIDE
 from planner.capacity.share import Share, percent, shares
 from planner.capacity.tally import ByPeriod, Periods, Tally
 from planner.capacity.vans import VanLoad, van_loads
@@ -34,8 +35,8 @@ from planner.work import Work
 from planner.worktime import day_spans, week_spans
 
 __all__ = [
-    "EQUIPMENT", "FULL", "GROUP", "MACHINE", "OVERDUE", "PERSON", "SKILL", "By", "Load", "LoadRow", "Use", "VanLoad", "View",
-    "highest", "limiting", "load", "percent",
+    "EQUIPMENT", "FULL", "GROUP", "MACHINE", "OUTSIDE", "OVERDUE", "PERSON", "SKILL", "By", "Load", "LoadRow", "Use", "VanLoad",
+    "View", "highest", "limiting", "load", "names_of", "only", "percent",
 ]  # fmt: skip
 
 OVERDUE = "overdue"
@@ -80,6 +81,7 @@ class LoadRow:
     own_min: int = 0
     released_min: int = 0
     batches: tuple[Share, ...] = ()  # minutes of each, the most first; of running totals only above 100 per cent
+    released_percent: float | None = None  # as percent, of released work alone
 
     @property
     def needed_min(self) -> int:
@@ -142,6 +144,28 @@ def load(
     return Load(rows, tuple(van_loads(work, demands, periods, view is View.BACKLOG)), view, by, use)
 
 
+def names_of(answer: Load) -> dict[str, list[str]]:
+    """Names by kind, outside firms among them."""
+    found: dict[str, dict[str, None]] = {}
+    for kind, name in (*((r.kind, r.name) for r in answer.rows), *((OUTSIDE, v.supplier) for v in answer.vans)):
+        found.setdefault(kind, {})[name] = None
+    return {kind: list(names) for kind, names in found.items()}
+
+
+def only(answer: Load, kinds: Collection[str] = (), names: Collection[str] = ()) -> Load:
+    """What is of one of the kinds and has one of the names; empty: of any."""
+
+    def asked(kind: str, name: str) -> bool:
+        return (not kinds or kind in kinds) and (not names or name in names)
+
+    return replace(
+        answer,
+        rows=tuple(r for r in answer.rows if asked(r.kind, r.name)),
+        vans=tuple(v for v in answer.vans if asked(OUTSIDE, v.supplier)),
+        use=tuple(u for u in answer.use if asked(u.kind, u.name)),
+    )
+
+
 def _use(rows: tuple[LoadRow, ...]) -> Iterator[Use]:
     last = max((r.week for r in rows if r.needed_min), default="")
     kept: dict[tuple[str, str], list[UnitTimes]] = {}
@@ -198,4 +222,5 @@ def _rows(
             kind, name, label, at(tally.attended), at(tally.unattended), at(tally.setup), run, at(tally.check), at(tally.night),
             at(tally.held) - by_day if kind in (MACHINE, GROUP) and view is View.PLANNED else 0, found, there, at(tally.own),
             at(tally.released), shares({b: at(m) for b, m in tally.batches.items()}) if named else (),
+            percent(at(tally.released) - at(tally.released_night), there),
         )  # fmt: skip

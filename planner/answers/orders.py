@@ -64,7 +64,7 @@ def _row(work: Work, ways: Ways, order: Order, reason: str) -> OrderRow:
     )  # fmt: skip
 
 
-# --- what it waits for now -------------------------------------------------------------------
+# --- where it is now, or what it waits for -------------------------------------------------------------------
 
 
 def waits_for(work: Work, ways: Ways, order: Order) -> str:
@@ -76,9 +76,9 @@ def waits_for(work: Work, ways: Ways, order: Order) -> str:
             return "not planned"
         if receipt is None or receipt.at_min <= 0:
             return "not on order" if receipt is not None and receipt.receipt == "not on order" else "ready now"
-        return f"for receipt {receipt.receipt} on {moment_text(work, receipt.at_min)}"
+        return f"waits for receipt {receipt.receipt} on {moment_text(work, receipt.at_min)}"
     if receipt is not None and receipt.at_min > ways.left(batch)[-1].end:
-        return f"for receipt {receipt.receipt} on {moment_text(work, receipt.at_min)}"
+        return f"waits for receipt {receipt.receipt} on {moment_text(work, receipt.at_min)}"
     return batch_waits_for(work, ways, batch)
 
 
@@ -87,10 +87,10 @@ def _to_do(work: Work, batch: int) -> bool:
 
 
 def batch_waits_for(work: Work, ways: Ways, batch: int) -> str:
-    """What a batch waits for at the plan start: 'on L2 op 20', 'for component X (on M1 op 10)'..."""
+    """Where a batch is at the plan start, 'on L2 op 20', or else 'waits for ...': 'waits for component X (on M1 op 10)'."""
     step = ways.now(batch)
     if step is None:
-        return "nothing, it is finished"
+        return "finished"
     op = work.operations[step.operation]
     if op.kind is Kind.OUTSIDE and op.begun is Begun.OUT:
         return f"at {_firm(work, step)} until {moment_text(work, step.run_end)}"
@@ -104,15 +104,15 @@ def batch_waits_for(work: Work, ways: Ways, batch: int) -> str:
     if missing is None:
         return _waits(work, step)
     if missing.batch is None:
-        return f"for bought {missing.part}, {missing.receipt} on {moment_text(work, missing.at_min)}"
-    return f"for component {missing.part} ({batch_waits_for(work, ways, missing.batch)})"
+        return f"waits for bought {missing.part}, {missing.receipt} on {moment_text(work, missing.at_min)}"
+    return f"waits for component {missing.part} ({batch_waits_for(work, ways, missing.batch)})"
 
 
 def _waits(work: Work, step: Step) -> str:
     op = work.operations[step.operation]
     start = moment_text(work, step.start)
     if op.kind is Kind.OUTSIDE:
-        return f"for the collection by {_firm(work, step)} on {moment_text(work, step.run_start)}"
+        return f"waits for the collection by {_firm(work, step)} on {moment_text(work, step.run_start)}"
     on = f" at {work.machines[step.machine].name}" if step.machine is not None else ""
     behind = "" if step.waited_on is None else f" behind {step_name(work, work.operations[step.waited_on])}"
     if step.waited_for == "machine" and step.machine is not None:
@@ -122,12 +122,12 @@ def _waits(work: Work, step: Step) -> str:
     if step.waited_for == "equipment":
         return f"waits for equipment {_equipment(work, step)}{behind}"
     if step.waited_for == "release":
-        return f"for its release to op {op.number}, {start}"
+        return f"waits for its release to op {op.number}, {start}"
     if step.waited_for == HELD:
         return f"held back on purpose to {start}, it would only lie about"
     if step.waited_for == "not before":
         return f"held back by decision to {start}"
-    return f"op {op.number}{on} from {start}"
+    return f"begins op {op.number}{on}, {start}"
 
 
 def _firm(work: Work, step: Step) -> str:

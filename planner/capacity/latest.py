@@ -3,7 +3,8 @@
 Backward from each order's due time and from the step that uses a component, through the hours of machines and people, moves,
 waits, sublots and the turns of outside firms. Nothing is levelled, so a week may ask for far more than there is, and
 dates may lie before the plan start. Machines are those of the plan; setups are the base setups, since what ran before
-is not known; work that feeds no order has no latest date and stays where the plan has it.
+is not known; work that feeds no order has no latest date and stays where the plan has it. Without a plan each step is on the first
+machine that can do it, and work that feeds no order is wanted at once.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from planner.verify.amounts import base_setup, cycle_minutes, first_cycle_minute
 from planner.work import NEVER, Alternative, Begun, Kind, Operation, Work
 
 
-def at_latest(work: Work, plan: Plan) -> list[Demand]:
+def at_latest(work: Work, plan: Plan | None = None) -> list[Demand]:
     """Demands of all operations still to be done, in order of operation.
 
     Each asks for exactly its own minutes. Where hours are not known so far back they are counted as elapsed.
@@ -27,8 +28,9 @@ def at_latest(work: Work, plan: Plan) -> list[Demand]:
 
 
 class _Backward:
-    def __init__(self, work: Work, plan: Plan) -> None:
-        self.work, self.planned = work, {d.operation: d for d in as_planned(work, plan)}
+    def __init__(self, work: Work, plan: Plan | None) -> None:
+        self.work, self.no_plan = work, plan is None
+        self.planned = {} if plan is None else {d.operation: d for d in as_planned(work, plan)}
         self.minutes, self.open = Minutes(work), Openings(work)
         self.stretched = {o.first_off_skill for o in work.operations if o.first_off_skill is not None}
         self.found: dict[int, Demand] = {}
@@ -61,6 +63,8 @@ class _Backward:
         left = [
             op for i in self.work.batches[batch].operations if (op := self.work.operations[i]).begun is not Begun.DONE
         ]
+        if end >= NEVER and self.no_plan:
+            end = 0
         if end >= NEVER:
             self.found.update({op.index: self.planned[op.index] for op in left if op.index in self.planned})
             return

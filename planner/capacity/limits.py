@@ -7,7 +7,7 @@ the few that look worst.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from planner.alter.searches import Tell
@@ -117,6 +117,13 @@ def with_savings(
         return found
     saved, eased = savings(work, plan, worst, seconds=seconds, trials=trials, tell=tell, stop=stop)
     return replace(found, savings=saved, next=None if eased is None else _next(eased, saved))
+
+
+def worst_of(rows: Sequence[Limit], most: int) -> list[Limit]:
+    """Of one week's rows so many of the fullest, and with them the one that is busy longest."""
+    fullest = list(rows[:most])
+    busiest = max(rows, key=lambda r: (r.busy_min, r.percent or 0))
+    return fullest if busiest in fullest or not busiest.busy_min else [*fullest, busiest]
 
 
 def candidates(found: Limits, work: Work, most: int = MOST) -> list[Resource]:

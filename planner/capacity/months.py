@@ -1,8 +1,10 @@
 """The longer view: rough load of every group and skill over the months ahead, and how many of a product fit in beside other work.
 
-Nothing is put in order here. A month's work is what orders and forecast ask for, down through the product structure, in batches as the
-parts' rules have them; hours are those of the calendars, after availability and performance. Manual steps get quicker by the learning
-curve. So it says whether a month can hold its work at all, not whether every order is on time.
+Nothing is put in order here. Work in hand is what is left of it, each step where its latest dates fall (``planner/capacity/in_hand.py``).
+To that comes what is forecast beyond the orders, in its own month, down through the product structure, in batches as the parts' rules
+have them, manual steps getting quicker by the learning curve. Hours are those of the calendars, after availability and performance. So it
+says whether a month can hold its work at all, not whether every order is on time. What a month asks for is the same however many
+months are looked at.
 """
 
 from __future__ import annotations
@@ -10,19 +12,22 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import timedelta
+from functools import cached_property
 
 import numpy as np
 
 from planner.capacity.adding import GROUP, SKILL
+from planner.capacity.in_hand import InHand, Minutes
 from planner.capacity.learning import share_of_present
 from planner.capacity.months_told import Extra, LongView, Mixed, MonthLoad, MonthMade, Worth
 from planner.capacity.program import Answer, Means, most, steady
-from planner.capacity.requirements import Pieces, good_pieces, products, share_good, wanted
+from planner.capacity.requirements import Pieces, beyond_orders, good_pieces, products, share_good, wanted
 from planner.capacity.rough import (
     MonthHours,
     group_hours,
     hourly_pence,
     known_to,
+    month_spans,
     months_from,
     skill_hours,
     step_minutes,
@@ -30,6 +35,7 @@ from planner.capacity.rough import (
 )
 from planner.capacity.share import percent
 from planner.counted import counted, listed
+from planner.explode import explode
 from planner.explode.clock import Clock, clock_of
 from planner.intake.nearest import did_you_mean
 from planner.shop import Shop
@@ -42,7 +48,7 @@ SHOWN = 6  # parts named where one is not known
 
 
 class UnknownPart(ValueError):
-    """The part is not one that the shop makes; the text names the nearest."""
+    """The part is not one that the shop makes; the text says that it is bought, or names the nearest."""
 
 
 def made_parts(shop: Shop, parts: Sequence[str]) -> tuple[str, ...]:
@@ -54,6 +60,8 @@ def made_parts(shop: Shop, parts: Sequence[str]) -> tuple[str, ...]:
         For a part that is not made here.
     """
     for part in parts:
+        if part in shop.parts and part not in shop.routings:
+            raise UnknownPart(f"'{part}' is bought, not made here. Name a part that has a routing.")
         if part not in shop.routings:
             known = sorted(shop.routings)
             some = f"it makes {listed(known, SHOWN)}." if known else "it makes none."
@@ -76,6 +84,8 @@ def long_view(shop: Shop, parts: Sequence[str] = (), months: int | None = None) 
     ------
     UnknownPart
         For a part that is not made here.
+    DataFaults
+        When some operation could never be placed.
     """
     return View(shop, made_parts(shop, parts) or tuple(products(shop)), months).answer()
 
@@ -85,9 +95,13 @@ class View:
 
     def __init__(self, shop: Shop, parts: Sequence[str] = (), months: int | None = None) -> None:
         self.shop, self.parts, self.clock = shop, parts, clock_of(shop)
-        self.months = months_from(self.clock.today, months or _how_many(shop, self.clock))
+        usual = months_from(self.clock.today, _how_many(shop, self.clock))
+        self.usual_wanted = wanted(shop, usual)
+        self.usual_good = good_pieces(shop, self.usual_wanted)
+        self.months = months_from(self.clock.today, months or len(usual))
         self.wanted = wanted(shop, self.months)
         self.good = good_pieces(shop, self.wanted)
+        self.beyond = beyond_orders(shop, self.months)
         self.groups = group_hours(shop, self.clock, self.months)
         self.skills = skill_hours(shop, self.clock, self.months)
         self.named = [m.strftime("%Y-%m") for m in self.months]
@@ -105,7 +119,18 @@ class View:
 
     # --- load ----------------------------------------------------------------------------------------
 
-    def _minutes(self, good: Pieces) -> tuple[dict[tuple[str, str], np.ndarray], dict[tuple[str, str], np.ndarray]]:
+    @cached_property
+    def _in_hand(self) -> InHand:
+        return InHand(explode(self.shop), month_spans(self.months, self.clock))
+
+    def _asked(self, without: Sequence[str] = ()) -> tuple[Minutes, Minutes]:
+        """Minutes of core work and of own products, in hand and forecast beyond; without the orders and forecast for some parts."""
+        forecast = {p: n for p, n in self.beyond.items() if p not in without}
+        core, own = self._in_hand.minutes(without)
+        more_core, more_own = self._minutes(good_pieces(self.shop, forecast))
+        return _sum(core, more_core), _sum(own, more_own)
+
+    def _minutes(self, good: Pieces) -> tuple[Minutes, Minutes]:
         """Minutes of core work and of own products that so many good pieces ask for, by group or skill."""
         core, own = (defaultdict[tuple[str, str], np.ndarray](lambda: np.zeros(len(self.months))) for _ in range(2))
         for part, pieces in good.items():
@@ -124,7 +149,7 @@ class View:
         return dict(core), dict(own)
 
     def _batch(self, part: str) -> int:
-        pieces = self.good.get(part)
+        pieces = self.usual_good.get(part)
         return typical_batch(self.shop, part, PIECES_A_MONTH if pieces is None else float(pieces.mean()))
 
     def _learnt(self, part: str) -> np.ndarray:
@@ -139,7 +164,13 @@ class View:
 
     def loads(self) -> list[MonthLoad]:
         """Groups first, then skills, each month by month."""
-        core, own = self._minutes(self.good)
+        return self._told(*self._asked())
+
+    def loads_of_demand(self) -> list[MonthLoad]:
+        """The same with orders in the month they are due in, as if nothing of them were done and nothing in stock: demand as it goes on."""
+        return self._told(*self._minutes(self.good))
+
+    def _told(self, core: Minutes, own: Minutes) -> list[MonthLoad]:
         found = []
         hours: dict[tuple[str, str], MonthHours] = {(GROUP, name): h for name, h in self.groups.items()}
         hours |= {(SKILL, name): h for name, h in sorted(self.skills.items())}
@@ -156,7 +187,7 @@ class View:
     # --- how many fit in -------------------------------------------------------------------------------
 
     def _mix(self) -> dict[str, float]:
-        totals = {p: float(self.wanted[p].sum()) if p in self.wanted else 0.0 for p in self.parts}
+        totals = {p: float(self.usual_wanted[p].sum()) if p in self.usual_wanted else 0.0 for p in self.parts}
         all_ = sum(totals.values())
         return {p: t / all_ if all_ else 1 / len(self.parts) for p, t in totals.items()}
 
@@ -183,8 +214,7 @@ class View:
 
     def _means(self) -> Means:
         """Hours by group and month; other work is all but the products looked at."""
-        others = {p: n for p, n in self.wanted.items() if p not in self.parts}
-        core, own = self._minutes(good_pieces(self.shop, others))
+        core, own = self._asked(without=self.parts)
         one = {p: np.full(len(self.months), s) for p, s in self._mix().items() if s}
         each = self._minutes(good_pieces(self.shop, one))
         names, zero = list(self.groups), np.zeros(len(self.months))
@@ -239,7 +269,14 @@ class View:
                 f"Groups without an hourly rate ({', '.join(rates)}) cost {shop.settings.hourly_rate_pence / 100:.2f} pounds an hour, "
                 "overtime without a rate half as much again."
             )
-        lines.append("Stock and work already done are not taken off; a month's components are made in the same month.")
+        lines.append(
+            "What is left of the work in hand counts where it falls before levelling, as in 'load --as latest': each step at its latest "
+            "dates, on the first machine that can do it; what is overdue, or feeds no order, counts in the first month."
+        )
+        lines.append(
+            "What is forecast beyond the orders counts in its own month, components too; no stock is taken off it and no days for "
+            "its way through the shop."
+        )
         if self.parts and not fits:
             lines.append(f"{listed(self.parts)} take no hours of any group here: how many fit in is not worked out.")
         if fits:
@@ -247,6 +284,10 @@ class View:
                 "People and outside firms are not in the sum of how many fit in: look at the skills' load beside it."
             )
         return lines
+
+
+def _sum(a: Minutes, b: Minutes) -> Minutes:
+    return {key: sum((x[key] for x in (a, b) if key in x), np.zeros(1)) for key in {**a, **b}}
 
 
 def _how_many(shop: Shop, clock: Clock) -> int:

@@ -18,11 +18,10 @@ import numpy as np
 from planner.capacity.adding import GROUP
 from planner.capacity.bars import bars_needed, kg_of, parts_of, pieces_of_bar
 from planner.capacity.lots import Lot, dearer, hour_price
-from planner.capacity.months import UnknownPart, long_view
-from planner.capacity.months_told import LongView
+from planner.capacity.months import View, made_parts
 from planner.capacity.quantities_told import Bars, Charge, Point, Quantities, Quantity, Start
-from planner.capacity.requirements import good_pieces, share_good, wanted
-from planner.capacity.rough import group_hours, months_from, step_minutes, typical_batch, within_rule
+from planner.capacity.requirements import share_good
+from planner.capacity.rough import group_hours, step_minutes, typical_batch, within_rule
 from planner.explode.clock import clock_of
 from planner.explode.quantities import chance_enough, setting_pieces, start_quantity, yield_of
 from planner.shop import Operation, Shop
@@ -43,10 +42,7 @@ def quantities(shop: Shop, parts: Sequence[str] = ()) -> Quantities:
     UnknownPart
         For a part that is not made here.
     """
-    for part in parts:
-        if part not in shop.routings:
-            raise UnknownPart(f"the shop makes no part '{part}'")
-    return _Finder(shop, tuple(parts)).answer()
+    return _Finder(shop, made_parts(shop, parts)).answer()
 
 
 @dataclass(frozen=True)
@@ -62,9 +58,8 @@ class _Item:
 class _Finder:
     def __init__(self, shop: Shop, parts: tuple[str, ...]) -> None:
         self.shop, self.clock = shop, clock_of(shop)
-        self.view: LongView = long_view(shop)
-        self.months = months_from(self.clock.today, len(self.view.months))
-        self.good = good_pieces(shop, wanted(shop, self.months))
+        view = View(shop)
+        self.months, self.good, self.loads = view.months, view.good, view.loads_of_demand()
         own = (p.number for p in shop.parts.values() if p.own_product and p.made)
         self.parts = tuple(p for p in parts or sorted(own) if p in self.good)
         self.unasked = tuple(p for p in parts if p not in self.good)
@@ -92,7 +87,7 @@ class _Finder:
         """The group that is fullest over all the months."""
         shares = {}
         for group in self.shop.groups:
-            rows = [r for r in self.view.loads if (r.kind, r.name) == (GROUP, group)]
+            rows = [r for r in self.loads if (r.kind, r.name) == (GROUP, group)]
             there = sum(r.counted_min for r in rows)
             shares[group] = 100 * sum(r.needed_min for r in rows) / there if there else 0.0
         name = max(shares, key=lambda g: (shares[g], g))
@@ -100,7 +95,7 @@ class _Finder:
 
     def _hours_left(self, items: Sequence[_Item]) -> float:
         """Hours a year of the limiting group that are left for these parts' setups by all else and by their running."""
-        rows = [r for r in self.view.loads if (r.kind, r.name) == (GROUP, self.limit)]
+        rows = [r for r in self.loads if (r.kind, r.name) == (GROUP, self.limit)]
         there = sum(r.counted_min for r in rows) / 60 * self.a_year
         all_work = sum(r.needed_min for r in rows) / 60 * self.a_year
         setups = sum(i.lot.demand / self._present(i.part) * i.hours for i in items)

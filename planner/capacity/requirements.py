@@ -1,6 +1,7 @@
 """How many pieces of everything the months ahead ask for: orders and forecast, down through the product structure.
 
 Roughly: a month's parents and their components are wanted in the same month, and neither stock nor work already done is taken off.
+Where the work of orders in hand falls is told by ``planner/capacity/in_hand.py``; then only the forecast beyond them comes from here.
 """
 
 from __future__ import annotations
@@ -23,6 +24,18 @@ def wanted(shop: Shop, months: Sequence[date]) -> Pieces:
 
     What is overdue is wanted in the first month; what is wanted after the last is left out.
     """
+    orders, forecast = _asked(shop, months)
+    return {part: np.maximum(orders[part], forecast[part]) for part in sorted({*orders, *forecast})}
+
+
+def beyond_orders(shop: Shop, months: Sequence[date]) -> Pieces:
+    """Of :func:`wanted`, what the orders in hand do not ask for."""
+    orders, forecast = _asked(shop, months)
+    return {part: np.maximum(0.0, forecast[part] - orders[part]) for part in sorted(forecast)}
+
+
+def _asked(shop: Shop, months: Sequence[date]) -> tuple[Pieces, Pieces]:
+    """Pieces by orders, and by forecast."""
     place = {month: i for i, month in enumerate(months)}
     orders, forecast = _nothing(len(months)), _nothing(len(months))
     for order in shop.orders.values():
@@ -32,7 +45,7 @@ def wanted(shop: Shop, months: Sequence[date]) -> Pieces:
     for row in shop.forecast:
         if row.month in place:
             forecast[row.part][place[row.month]] += row.pieces
-    return {part: np.maximum(orders[part], forecast[part]) for part in sorted({*orders, *forecast})}
+    return orders, forecast
 
 
 def good_pieces(shop: Shop, wanted_: Mapping[str, np.ndarray]) -> Pieces:

@@ -66,6 +66,7 @@ class Tally:
     held: ByPeriod = field(default_factory=ByPeriod)
     own: ByPeriod = field(default_factory=ByPeriod)
     released: ByPeriod = field(default_factory=ByPeriod)
+    released_night: ByPeriod = field(default_factory=ByPeriod)
     run: defaultdict[str, ByPeriod] = field(default_factory=lambda: defaultdict(ByPeriod))  # by class of work
     batches: defaultdict[str, ByPeriod] = field(default_factory=lambda: defaultdict(ByPeriod))  # by name
 
@@ -81,7 +82,10 @@ class Tally:
     def need(self, periods: Periods, span: Spent, whose: Whose, times: int = 1) -> None:
         """Minutes that a batch asks for."""
         into = self.setup if span.what == SETUP else self.check if span.what == CHECK else self.run[whose.priority]
-        marks = ((not span.attended, self.night), (whose.own_product, self.own), (whose.released, self.released))
+        marks = (
+            (not span.attended, self.night), (whose.own_product, self.own), (whose.released, self.released),
+            (whose.released and not span.attended, self.released_night),
+        )  # fmt: skip
         for period, minutes in periods.spread([(span.start, span.end)]).items():
             for count in (into, self.batches[whose.batch], *(count for holds, count in marks if holds)):
                 count[period] += times * minutes

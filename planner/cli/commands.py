@@ -158,7 +158,7 @@ app.command()(quantities)
 
 @app.command()
 def orders(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
-    """Each order: due, expected, days early or late, what it waits for now."""
+    """Each order: due, expected, early or late, where it is now or what it waits for, why it is late."""
     answer(shop, plan_file, as_json, lambda job: orders_of(job.work, job.plan), show.show_orders)
 
 

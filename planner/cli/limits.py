@@ -10,8 +10,9 @@ from rich.progress import BarColumn, Progress, TextColumn
 
 from planner.answers.rows import as_row
 from planner.answers.wording import elapsed_text, span_text
-from planner.capacity.limits import MOST, Limits, with_savings
+from planner.capacity.limits import MOST, Limits, with_savings, worst_of
 from planner.capacity.limits import limits as limits_of
+from planner.capacity.waiting import PRESENT_WEEKS
 from planner.capacity.worth import Saving, Savings
 from planner.cli.arguments import AsJson, PlanFile, ShopFolder, one_limit, open_plan
 from planner.cli.output import console, plain_faults, say, say_json, show_table
@@ -69,23 +70,20 @@ def _planned_again(
 
 def show_limits(found: Limits) -> None:
     """Weeks, savings, what comes next, who pays, waits by load."""
-    saved = {} if found.savings is None else {(s.kind, s.name): s for s in found.savings.found}
-    lines = []
-    for _, rows in groupby(found.weeks, key=lambda r: r.week):
-        for r in list(rows)[:SHOWN]:
-            saving = saved.get((r.kind, r.name))
-            lines.append((
-                r.week, f"{r.kind} {r.name}", "" if r.percent is None else f"{r.percent:.1f}",
-                span_text(r.busy_min) if r.busy_min else "", r.busy_from if r.busy_min else "", r.busy_to if r.busy_min else "",
-                span_text(r.waiting_min) if r.waiting_min else "", "" if saving is None else _saved(saving, found.savings),
-            ))  # fmt: skip
+    lines = [
+        (r.week, f"{r.kind} {r.name}", "" if r.percent is None else f"{r.percent:.1f}",
+         span_text(r.busy_min) if r.busy_min else "", r.busy_from if r.busy_min else "", r.busy_to if r.busy_min else "",
+         span_text(r.waiting_min) if r.waiting_min else "")
+        for _, rows in groupby(found.weeks, key=lambda r: r.week)
+        for r in worst_of(list(rows), SHOWN)
+    ]  # fmt: skip
     show_table(
-        f"What limits, week by week: the {SHOWN} fullest",
-        ("week", "", "load %", "busy without a break", "from", "to", "work waiting", "saved by 10 % more"),
-        lines, "llrrllrr",
+        f"What limits, week by week: the {SHOWN} fullest, and what is busy longest",
+        ("week", "", "load %", "busy without a break", "from", "to", "work waiting"),
+        lines, "llrrllr",
     )  # fmt: skip
     if found.savings is not None:
-        _show_savings(found.savings)
+        _show_savings(found, found.savings)
     elif not found.late:
         say("No order is late: more of anything would save no lateness.")
     _show_next(found)
@@ -104,7 +102,7 @@ def _saved(saving: Saving, savings: Savings | None) -> str:
     return f"{saving.saved:,}" if saving.sure else unsure
 
 
-def _show_savings(savings: Savings) -> None:
+def _show_savings(found: Limits, savings: Savings) -> None:
     """What more of each would save, and the noise."""
     each = (
         f"{savings.seconds_each:.1f} s"
@@ -112,8 +110,8 @@ def _show_savings(savings: Savings) -> None:
         else counted(savings.trials_each or 0, "trial")
     )
     show_table(
-        "Weighted minutes of lateness saved by a tenth more (planned again)",
-        ("", "changed", "lateness then", "saved", "orders that gain"),
+        f"What a tenth more saves over the whole plan, planned again; as it is now: {found.late:,} weighted minutes late",
+        ("", "changed", "weighted minutes late then", "weighted minutes late saved", "orders that gain"),
         [
             (f"{s.kind} {s.name}", s.more, f"{s.late:,}", _saved(s, savings),
              ", ".join(f"{o.order} {elapsed_text(o.minutes)}" for o in s.orders[:NAMED] if o.minutes > 0) if s.sure else "")
@@ -127,8 +125,8 @@ def _show_savings(savings: Savings) -> None:
         else f"Differences up to {savings.noise:,}, the most by which the search itself came out worse, are not claimed."
     )
     say(
-        f"The shop as it is, planned twice with the same effort ({each} each): {savings.base:,} and {savings.base_again:,}. "
-        f"{claimed}"
+        f"The shop as it is, planned twice with the same effort ({each} each): {savings.base:,} and {savings.base_again:,} "
+        f"weighted minutes late (minutes times the weight of the order's class). {claimed}"
     )
     for name in savings.left_out:
         say(f"Not looked at, stopped before: {name}.")
@@ -149,8 +147,9 @@ def _show_waiting(found: Limits) -> None:
         return
     more = [a.more_percent for a in found.waiting[0].at]
     show_table(
-        "Waiting before each group, an estimate for the long run beside the plan (open hours; queueing formulas)",
-        ("group", "machines", "a batch takes", "planned wait", "load %", "chance to wait", "batches waiting",
+        f"Waiting before each group at the load of the plan's first {PRESENT_WEEKS} weeks: an estimate for the long run beside the plan "
+        "(open hours; queueing formulas)",
+        ("group", "machines", "a batch takes", "planned wait", f"load %, first {PRESENT_WEEKS} weeks", "chance to wait", "batches waiting",
          *("wait now" if not m else f"wait at {m} % more" for m in more)),
         [
             (w.group, w.machines, span_text(round(w.job_min)), span_text(round(w.planned_wait_min)), w.at[0].load_percent,

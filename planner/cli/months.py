@@ -31,10 +31,10 @@ def months(
     """Rough load of groups and skills by month from orders and forecast, and how many of a product fit in."""
     with plain_faults(as_json):
         read = read_place(shop)
-    try:
-        found = long_view(read, part or (), count)
-    except UnknownPart as unknown:
-        raise typer.BadParameter(str(unknown), param_hint="--part") from unknown
+        try:
+            found = long_view(read, part or (), count)
+        except UnknownPart as unknown:
+            raise typer.BadParameter(str(unknown), param_hint="--part") from unknown
     if as_json:
         say_json(as_row(found))
     else:
@@ -66,7 +66,8 @@ def _show_made(found: LongView) -> None:
     mix = ", ".join(f"{100 * p.share:.0f} % {p.part} {p.description}".rstrip() for p in found.products)
     show_table(
         f"How many fit in beside other work: {mix}",
-        ("month", "wanted", "in own hours", "limited by", "with more", "overtime", "sent out", "cost", "an hour more is worth"),
+        ("month", "wanted", "in own hours", "limited by", "with more", "overtime", "sent out", "cost, pounds",
+         f"an hour more is worth, {'pounds' if found.worth_in == 'pence' else 'pieces'}"),
         [
             (m.month, m.wanted, f"{m.in_own_hours:.0f}", ", ".join(w.group for w in m.limited_by), f"{m.with_more:.0f}",
              _extras(m.overtime), _extras(m.outside), pounds(m.cost_pence), _worths(m.worth, found.worth_in))
@@ -90,4 +91,4 @@ def _extras(extras: tuple[Extra, ...]) -> str:
 def _worths(worths: tuple[Worth, ...], unit: str) -> str:
     if unit == "pence":
         return ", ".join(f"{w.group} {pounds(round(w.an_hour))}" for w in worths)
-    return ", ".join(f"{w.group} {w.an_hour:.2f} pieces" for w in worths)
+    return ", ".join(f"{w.group} {w.an_hour:.2f}" for w in worths)

@@ -19,7 +19,7 @@ def show_orders(rows: Sequence[OrderRow]) -> None:
     """The latest first."""
     show_table(
         "Orders",
-        ("order", "customer", "part", "pieces", "class", "due", "expected", "", "waits for now", "why late"),
+        ("order", "customer", "part", "pieces", "class", "due", "expected", "early or late", "now", "why late"),
         [
             (r.order + (" (provisional)" if r.provisional_until else ""), r.customer, r.part, r.pieces, r.priority, r.due, r.expected,
              "" if r.late_min is None else ("! " if r.late else "") + late_text(r.late_min), r.waits_for, r.reason)

@@ -125,7 +125,7 @@ function sentence(view, name, cell) {
   const check = cell.check_min ? `, first-offs ${part(cell.check_min)}` : "";
   const waiting = view.view === "planned" ? `; held and waiting ${part(cell.waiting_min)}` : "";
   const counted = cell.effective_min === cell.attended_min ? "" : `, of which ${part(cell.effective_min)} count after availability and performance`;
-  return `${name} in ${cell.week}: setting ${part(cell.setup_min)}, running ${part(run)}${night}${check}${waiting}; own product ${part(cell.own_min)}, core work ${part(needed(cell) - cell.own_min)}; ${part(cell.attended_min)} attended${counted}.`;
+  return `${name} in ${cell.week}: setting ${part(cell.setup_min)}, running ${part(run)}${night}${check}${waiting}; own product ${part(cell.own_min)}, core work ${part(needed(cell) - cell.own_min)}; released already ${part(cell.released_min)} of ${part(needed(cell))}; ${part(cell.attended_min)} attended${counted}.`;
 }
 
 async function start() {
