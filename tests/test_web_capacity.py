@@ -115,3 +115,30 @@ def test_months_and_limits_print_without_what_only_a_screen_needs(page: Page, ba
     for address, gone in (("/limits", "#ask"), ("/load", ".choices"), ("/quantities", "form.filters")):
         page.goto(base + address)
         assert not page.locator(gone).first.is_visible()
+
+
+@pytest.mark.parametrize("address", ["/limits", "/load?view=latest&by=day", "/load"])
+def test_what_is_folded_to_be_read_is_open_on_paper(page: Page, base: str, address: str) -> None:
+    """Every table of the page is there in print, and none of those folded away on the screen is lost."""
+    page.goto(base + address)
+    if address != "/limits":
+        page.wait_for_function(DRAWN)
+    page.evaluate("for (const fold of document.querySelectorAll('details.fold')) fold.open = false")
+    folded = page.locator("details.fold table")
+    assert folded.count() > 0
+    assert not any(table.is_visible() for table in folded.all())
+    page.emulate_media(media="print")
+    assert all(table.is_visible() for table in folded.all())
+    heights = [box["height"] for table in folded.all() if (box := table.bounding_box()) is not None]
+    assert len(heights) == folded.count() and min(heights) > 20
+
+
+def test_released_work_stands_below_all_work_in_the_backlog(page: Page, base: str) -> None:
+    """In each cell of the tables, with a word on which is which; the other ways have one figure."""
+    page.goto(f"{base}/load?view=backlog&by=week")
+    row = page.evaluate("async () => (await fetch('/api/load?view=backlog&by=week')).json()")["groups"][0]
+    cell = page.locator("section[aria-labelledby=g-groups] tbody tr").first.locator("td").first
+    assert cell.locator(".under").inner_text() == f"{row['weeks'][0]['released_percent']:.0f}"
+    assert "the small one below it what is released already" in page.inner_text("main")
+    page.goto(f"{base}/load?view=latest&by=week")
+    assert page.locator("section[aria-labelledby=g-groups] .under").count() == 0

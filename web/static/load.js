@@ -114,7 +114,7 @@ function behind(cell) {
   const rows = cell.batches.map((share) =>
     el("tr", {}, el("th", { scope: "row", class: "nowrap" }, share.batch), el("td", { class: "num" }, `${hours(share.amount).toFixed(1)} h`), el("td", { class: "num" }, `${Math.round((100 * share.amount) / all)} %`)));
   const head = ["Batch", "Hours", "Share"].map((word, i) => el("th", { scope: "col", class: i ? "num" : "" }, word));
-  return [el("details", { class: "fold", open: true }, el("summary", {}, el("h2", {}, `${cell.name}, ${cell.week}: ${rows.length === 1 ? "one batch" : `${rows.length} batches`}`)),
+  return [el("details", { class: "fold printed", open: true }, el("summary", {}, el("h2", {}, `${cell.name}, ${cell.week}: ${rows.length === 1 ? "one batch" : `${rows.length} batches`}`)),
     el("table", { class: "data narrow" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)))];
 }
 
