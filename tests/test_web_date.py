@@ -57,7 +57,7 @@ def test_each_answer_comes_at_once_and_then_with_its_chances(client: TestClient)
     behind = [p["reply"] for p in parts if p.get("way") == "behind everything"]
     assert [bool(reply["safe"]) for reply in behind] == [False, True]
     assert behind[0]["ready"] == behind[1]["ready"]
-    assert behind[1]["why"]["sentence"].startswith("enquiry is ready")
+    assert behind[1]["why"]["sentence"].startswith("The enquiry (30 of GR-120) is ready")
     assert parts[-1]["all"]["assumptions"]
 
 

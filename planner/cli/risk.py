@@ -10,7 +10,7 @@ import typer
 from planner.answers.risk import SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
 from planner.answers.rows import as_row
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan, percent_of
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
 from planner.counted import counted
@@ -25,7 +25,8 @@ def risk(
     draws: Annotated[int, typer.Option(min=1, max=MOST_DRAWS, help="How often the plan is timed again.")] = 1000,
     seed: Seed = 1,
     sure: Annotated[
-        int, typer.Option(min=1, max=99, metavar="PERCENT", help="The safe day is kept with this chance.")
+        int,
+        typer.Option(parser=percent_of, metavar="PERCENT", help="The safe day is kept with this chance: 90 or 0.9."),
     ] = SURE_PERCENT,
     as_json: AsJson = False,
 ) -> None:

@@ -35,8 +35,9 @@ function lines(title, texts, open = false) {
   return el("details", { class: "fold", open }, el("summary", {}, title), el("ul", { class: "plain" }, ...texts.map((text) => el("li", {}, text))));
 }
 
-function lateText(minutes) {
-  return minutes ? `${elapsed(minutes)} late` : "in time";
+function beforeText(moved) {
+  if (moved.late_before_min) return `${elapsed(moved.late_before_min)} late`;
+  return moved.early_before_min ? `in time (${elapsed(moved.early_before_min)} early)` : "on the minute";
 }
 
 function others(reply) {
@@ -52,14 +53,9 @@ function others(reply) {
 }
 
 function slipTable(slips) {
-  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", { class: "nowrap" }, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
+  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", { class: "nowrap" }, m.ready), el("td", {}, `${elapsed(m.late_now_min)} late, was ${beforeText(m)}`)));
   const head = ["Order", "Customer", "Ready", "Past its promise"].map((name) => el("th", { scope: "col" }, name));
   return el("div", { class: "scroll", tabindex: "0" }, el("table", { class: "data" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
-}
-
-function kitLine(k) {
-  const room = k.float_min ? `, could be ${elapsed(k.float_min)} later` : "";
-  return `${k.part} from ${k.source}: ${k.date}${k.governs ? ", the one it waits for" : room}`;
 }
 
 function card(reply) {
@@ -71,7 +67,7 @@ function card(reply) {
     el("p", { class: "date" }, el("span", { class: "big" }, reply.ready), `${reply.pieces.toLocaleString("en-GB")} pieces, as planned`),
     el("p", { class: "marks" }, againstWanted(reply), reply.proved_earliest ? el("span", { class: "tag good" }, "none is earlier") : null),
     sure, chance, others(reply), waysChart(reply.used, answers.clientWidth - EDGES),
-    reply.why ? el("p", {}, reply.why.sentence) : null, reply.why ? lines("Where the time goes", reply.why.causes.map((cause) => cause.text)) : null, lines("Its kit, the latest first", reply.kit.map(kitLine)));
+    reply.why ? el("p", {}, reply.why.sentence) : null, reply.why ? lines("Where the time goes", reply.why.causes.map((cause) => cause.text)) : null, lines("Its kit, the latest first", reply.kit.map((k) => k.text)));
 }
 
 function show(part) {
