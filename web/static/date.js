@@ -21,7 +21,20 @@ let question = null;
 function asked() {
   const fields = Object.fromEntries(new FormData(form));
   for (const name of ["wanted", "earliest"]) fields[name] = fields[name] || null;
-  return { ...fields, pieces: Number(fields.pieces), sure: Number(fields.sure) };
+  return { ...fields, steps: stepsTyped(), pieces: Number(fields.pieces), sure: Number(fields.sure) };
+}
+
+// A row counts once anything is typed in it: its kind alone does not.
+function stepsTyped() {
+  return [...document.querySelectorAll("#steps tbody tr")].map((row) =>
+    Object.fromEntries([...row.querySelectorAll("[data-column]")].map((cell) => [cell.dataset.column, cell.value.trim()]).filter(([, text]) => text)))
+    .filter((step) => Object.keys(step).length > 1);
+}
+
+function addStep() {
+  const rows = document.querySelector("#steps tbody");
+  rows.append(document.getElementById("step-row").content.cloneNode(true));
+  rows.lastElementChild.querySelector("[data-column=operation]").placeholder = 10 * rows.children.length;
 }
 
 function againstWanted(reply) {
@@ -74,9 +87,15 @@ function show(part) {
   if (part.all) {
     document.getElementById("assumptions").replaceChildren(...part.all.assumptions.map((line) => el("li", {}, line)));
     document.getElementById("more").hidden = false;
+    for (const [way, own] of Object.entries(part.all.own)) {
+      const rests = lines("This one alone rests on", own, true);
+      if (rests) answers.querySelector(`[data-way="${way}"]`)?.append(rests);
+    }
     for (const note of part.all.notes) answers.append(el("p", { class: "card warn" }, note));
     if (keeping) document.getElementById("keep").hidden = false;
-    if (!question.like) {
+    if (question.like || question.steps.length) {
+      answers.append(el("p", { class: "card noprint" }, "What would bring it forward is worked out for parts of the tables only: keep this as an order, and it can be asked of that."));
+    } else {
       const fields = { part: question.part, pieces: question.pieces, by: question.wanted ?? "", earliest: question.earliest ?? "" };
       answers.append(el("p", { class: "card noprint" }, el("a", { href: `/sooner?${new URLSearchParams(fields)}` }, "What would bring it forward?"), " Extra hours, another machine, two halves, a special collection: each really planned."));
     }
@@ -104,6 +123,8 @@ form.addEventListener("submit", (event) => {
   question = asked();
   runFor(form.querySelector("button.main"), "/api/date", question, said, show);
 });
+
+document.getElementById("add-step")?.addEventListener("click", addStep);
 
 if (keeping) {
   askName(keeping.elements.who);
