@@ -22,6 +22,7 @@ from typing import Any, TypeVar
 from planner.decided import in_decided_order
 from planner.explode import explode
 from planner.faults import DataFaults
+from planner.gaps import start_of
 from planner.intake import read_shop, shop_of
 from planner.plan import AcceptedStep, Plan
 from planner.planfile import (
@@ -133,15 +134,16 @@ def plan_shop(
     later_s = None if seconds is None else _later_seconds(work, seconds)
     seconds = None if seconds is None or later_s is None else seconds - later_s
     (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
-    start = in_decided_order(start_from(keep, work), work) if keep else None
-    plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=start)
+    start = start_of(shop, work, in_decided_order(start_from(keep, work), work)) if keep else None
+    first = start.listed if start else None
+    plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=first)
     if share:
         work, plan = propose(
             shop, work, plan, accepted, seconds=rest_s, trials=rest_n, progress=progress, stop=stop
         )  # fmt: skip
     stopped = stop is not None and stop()
     plan = start_later(work, plan, seconds=AFTER_STOP_SEC if stopped else later_s, stop=None if stopped else stop)
-    return verified(Job(shop, work, plan, accepted))
+    return verified(Job(shop, work, start.at_least(plan) if start else plan, accepted))
 
 
 def _later_seconds(work: Work, seconds: float) -> float:

@@ -319,8 +319,9 @@ class Order:
     note: str = ""
     provisional_until: date | None = None  # an enquiry that holds its place up to and with that day
     after_all: bool = (
-        False  # an enquiry: it is given what supplies all others leave, and holds none of their batches back
+        False  # asked as an enquiry: given what supplies all others leave, and holds none of their batches back
     )
+    is_asked: bool = False  # not in the tables, and so after those that are, too
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from planner.answers.feeds import ready_times
 from planner.dates import Enquiry, dates
 from planner.dates.enquiry import asked
-from planner.dates.placing import moved_steps
+from planner.dates.placing import behind, finish_of, moved_steps
+from planner.dates.yielding import hitting, limits
 from planner.explode import explode
 from planner.faults import QuestionFault
 from planner.main_job import Job, verified
@@ -273,3 +275,44 @@ def test_the_same_question_and_trials_give_the_same_answer():
     job = a_gap_of_an_hour()
     first, second = (ask(job, 31, wanted=at(9)) for _ in range(2))
     assert first == second
+
+
+# --- the least harm for a wanted date ---------------------------------------------------------------
+
+
+def test_nothing_slips_for_the_wanted_date_where_it_can_be_hit_unharmed():
+    """Twelve orders of an hour each: the first six are due when they end, the others have time. Wanted half an hour after the
+    seventh: there is one place, behind the sixth."""
+    hours = [8, 9, 10, 11, 13, 14, 15, 16]  # lunch from 12 to 13; the lathe is open to 17
+    firm = [order(f"A{i}", "A", 30, at(hour + 1)) for i, hour in enumerate(hours[:4])]
+    loose = [order(f"B{i}", "B", 30, date(2026, 4, 30)) for i in range(8)]
+    job = job_of(shop((*firm, *loose), TURNED))
+    put = asked(job, Enquiry("E", 30, wanted=at(14, 30), earliest=date(2026, 3, 2)))
+    start = behind(job, put)
+    assert finish_of(put, start) > put.wanted_min
+
+    def how(share: float) -> dict:
+        return {"trials": 1, "seed": 1}
+
+    plan = hitting(job, put, start, put.wanted_min, how)
+    limit = limits(job, put)
+    assert finish_of(put, plan) <= put.wanted_min
+    assert all(ready_times(put.work, plan)[o.number] <= limit[o.index] for o in put.work.orders if o.index in limit)
+
+
+def test_an_order_that_slips_is_told_how_early_it_was():
+    found = ask(one_order(at(10, 40)), 30, wanted=at(9)).hitting
+    assert [(m.late_now_min, m.early_before_min) for m in found.slips] == [(20, 40)]
+    assert found.plain()["slips"][0]["early_before_min"] == 40
+
+
+def test_what_rests_on_something_of_its_own_says_so_and_what_all_rest_on_is_said_once():
+    found = ask(one_order(at(10, 40)), 30, wanted=at(9))
+    own = [line for reply in found.replies for line in reply.assumptions]
+    assert found.assumptions
+    assert not set(own) & set(found.assumptions)
+
+
+def test_material_beyond_the_calendars_is_told_as_such():
+    with pytest.raises(QuestionFault, match=r"--from.*known"):
+        ask(one_order(at(11)), 30, earliest=date(2031, 1, 1))

@@ -148,3 +148,24 @@ def test_a_provisional_order_is_left_out_after_its_day(until: date, there: bool)
     work = explode(shop((order("A", "P", 5, provisional_until=until),), (part("P"),)))
     assert [o.number for o in work.orders] == (["A"] if there else [])
     assert any("provisional" in line for line in work.left_out) is not there
+
+
+@pytest.mark.parametrize("sure", ["95", "95%", "0.95"])
+def test_how_sure_is_understood_as_a_share_and_in_per_cent(plan_file: Path, sure: str) -> None:
+    found = run("date", TINY, plan_file, *ASK, "--sure", sure, "--json")
+    assert json.loads(found.stdout)["behind"]["sure_percent"] == 95
+    risk = run("risk", TINY, plan_file, "--draws", 20, "--sure", sure, "--json")
+    assert json.loads(risk.stdout)["sure_percent"] == 95
+
+
+@pytest.mark.parametrize("sure", ["0", "100", "0.955", "much"])
+def test_a_chance_that_is_none_is_wrong_use(plan_file: Path, sure: str) -> None:
+    assert run("date", TINY, plan_file, *ASK, "--sure", sure).exit_code == 2
+
+
+def test_the_terminal_shows_where_it_runs_and_tells_answers_as_they_come(plan_file: Path) -> None:
+    found = run("date", TINY, plan_file, *ASK, "--wanted", "2026-03-25")
+    assert "where it runs" in found.stdout
+    assert "The enquiry (30 of GR-120) is ready" in found.stdout.replace("\n", " ")
+    assert "behind everything:" in found.stderr
+    assert "without breaking a promise:" in found.stderr

@@ -57,7 +57,7 @@ def test_each_answer_comes_at_once_and_then_with_its_chances(client: TestClient)
     behind = [p["reply"] for p in parts if p.get("way") == "behind everything"]
     assert [bool(reply["safe"]) for reply in behind] == [False, True]
     assert behind[0]["ready"] == behind[1]["ready"]
-    assert behind[1]["why"]["sentence"].startswith("enquiry is ready")
+    assert behind[1]["why"]["sentence"].startswith("The enquiry (30 of GR-120) is ready")
     assert parts[-1]["all"]["assumptions"]
 
 
@@ -110,7 +110,7 @@ def test_in_a_store_it_is_planned_from_the_today_page(job: Job, folder: Path, tm
     client = TestClient(create_app(job.work, job.plan, job.shop, place))
     kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
     assert kept.status_code == 200, kept.text
-    assert "Today page" in kept.json()["note"]
+    assert "waits to be accepted on the Today page" in kept.json()["note"]
     assert "--keep" not in kept.json()["note"]
 
 
@@ -159,3 +159,45 @@ def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder
         page.wait_for_selector("#kept:has-text('Q-7')")
         shot(page, "date")
     assert "Q-7" in read_shop(folder).orders
+
+
+STEP = {
+    "operation": "10",
+    "description": "turn",
+    "kind": "machine",
+    "group": "lathes",
+    "setup_min": "30",
+    "cycle_sec": "60",
+}
+
+
+def test_steps_of_a_new_part_are_typed_in_and_checked(client: TestClient) -> None:
+    parts = answers(client, {**QUESTION, "part": "N-9", "steps": [STEP]})
+    assert any(p.get("reply", {}).get("used") for p in parts)
+    own = parts[-1]["all"]["own"]
+    assert set(own) == {p["way"] for p in parts if "reply" in p}
+    wrong = client.post(
+        "/api/date", json={**QUESTION, "part": "N-9", "steps": [{**STEP, "group": "lahtes", "cycle_sec": "x"}]}
+    )
+    assert wrong.status_code == 422
+    assert all(words in wrong.json()["error"]["detail"] for words in ("the steps, row 1", "group", "cycle_sec"))
+    both = client.post("/api/date", json={**QUESTION, "part": "N-9", "like": "GR-120", "steps": [STEP]})
+    assert both.status_code == 422
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
+def test_in_a_browser_steps_are_typed_in(chromium: Browser, job: Job, folder: Path, size: tuple[int, int]) -> None:
+    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, size) as page:
+        page.goto(f"{base}/date")
+        page.fill("[name=part]", "N-9")
+        page.click("summary:has-text('steps of its own')")
+        page.click("#add-step")
+        for column, text in STEP.items():
+            if column != "kind":
+                page.fill(f"#steps [data-column={column}]", text)
+        page.click("button.main")
+        page.wait_for_selector("#status:has-text('Answered')", timeout=60_000)
+        assert page.locator(".answer").count() > 0
+        assert page.locator("text=worked out for parts of the tables only").count() == 1
+        assert fits_sideways(page)
+        shot(page, "date-steps")

@@ -12,8 +12,10 @@ from starlette.responses import Response
 
 from planner.booked import with_history
 from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
-from planner.dates.enquiry import check_question, usual_class
-from planner.dates.keeping import NewPart, keep, like, steps_of
+from planner.dates.enquiry import asked, check_question, usual_class
+from planner.dates.keeping import Kept as KeptOrder
+from planner.dates.keeping import NewPart, answer_job, keep, like, steps_of, write_answer
+from planner.dates.placing import behind
 from planner.faults import DataFaults, QuestionFault
 from planner.main_job import Job, PlanRefused
 from web.asking import Started, job_of, place_of, told
@@ -23,7 +25,7 @@ from web.worker import Telling
 
 
 class Question(BaseModel):
-    """What the form sends. With ``like`` the part is a new one, made as that one is."""
+    """What the form sends. With ``like`` the part is a new one, made as that one is; with ``steps`` one with those."""
 
     part: str = Field(max_length=200)
     pieces: int = Field(ge=1, le=1_000_000)
@@ -32,6 +34,7 @@ class Question(BaseModel):
     priority: str = ""
     customer: str = Field("", max_length=200)
     like: str = ""
+    steps: list[dict[str, str]] = Field([], max_length=100)  # of a new part: columns as in routings.csv
     sure: float = Field(0.9, ge=0.5, le=0.99)
     seconds: float = Field(SECONDS, ge=0.5, le=120)
 
@@ -60,6 +63,7 @@ def add_date(router: APIRouter, site: Site) -> None:
         parts = sorted((p for p in shop.parts.values() if p.made), key=lambda p: p.number) if shop else []
         classes = sorted(shop.classes) if shop else []
         context = {
+            "groups": sorted(shop.groups) if shop else [], "skills": sorted({s for p in shop.people.values() for s in p.skills}) if shop else [],
             "page": site, "parts": parts, "classes": classes, "usual": usual_class(shop) if shop else "",
             "can_ask": shop is not None, "can_keep": site.folder is not None, "by_name": site.in_store,
         }  # fmt: skip
@@ -85,11 +89,26 @@ def add_date(router: APIRouter, site: Site) -> None:
         found = site.runs.result(order.run or 0)
         if not isinstance(found, Dates) or (found.part_number, found.pieces) != (enquiry.part, enquiry.pieces):
             found = None  # it answered another question
-        told(lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found))
+        kept = told(
+            lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found)
+        )
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
+        where = told(lambda: _plan_put_down(site, enquiry, kept, order.who)) if site.in_store else ""
         again = "plan from now on the Today page" if site.in_store else "plan again, with --keep,"
-        note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: {again} to give it its place."
+        how = (
+            f"{where} on the Today page: behind everything, as told here" if where else f"{again} to give it its place"
+        )
+        note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: {how}."
         return Kept(number=order.number, note=note)
+
+
+def _plan_put_down(site: Site, enquiry: Enquiry, kept: KeptOrder, who: str) -> str:
+    """The plan behind everything, with the order in it, as one that waits in the store; '' where the tables have gone on."""
+    job = job_of(site)
+    enquiry = replace(enquiry, number=kept.number)
+    plan = behind(job, asked(job, enquiry))
+    with_it = None if plan is None else answer_job(job, enquiry, kept, plan)
+    return "" if with_it is None else write_answer(place_of(site), with_it, kept, None, who)
 
 
 def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> Dates:
@@ -99,7 +118,8 @@ def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Tel
         telling.part({"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()})
 
     found = dates(job, enquiry, seconds=seconds, sure=sure, tell=tell, stop=telling.stopped)
-    telling.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "notes": found.notes}})
+    own = {reply.way: reply.assumptions for reply in found.replies}
+    telling.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "own": own, "notes": found.notes}})
     return found
 
 
@@ -112,6 +132,12 @@ def _enquiry(site: Site, question: Question) -> tuple[Enquiry, NewPart | None]:
 
 
 def _new_part(site: Site, question: Question) -> NewPart | None:
+    if question.like and question.steps:
+        raise QuestionFault(
+            ["A new part is made like another one, or by steps of its own: leave one of the two empty."]
+        )
+    if question.steps:
+        return NewPart(question.part.strip(), question.steps, "as asked")
     if not question.like:
         return None
     if question.like not in job_of(site).shop.routings:

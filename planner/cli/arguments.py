@@ -5,6 +5,7 @@ from __future__ import annotations
 import getpass
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -77,6 +78,19 @@ def one_limit(seconds: float | None, trials: int | None) -> None:
     """A search ends by time or by trials: a wrong use where both are given."""
     if seconds is not None and trials is not None:
         raise typer.BadParameter("give --seconds or --trials, not both")
+
+
+def percent_of(value: str | int) -> int:
+    """A chance as 90, 90% or 0.9, in whole per cent from 1 to 99, for an option's ``parser`` (a default comes as it is)."""
+    text = str(value)
+    try:
+        found = Decimal(text.strip().removesuffix("%").strip())
+        percent = found if text.strip().endswith("%") or found >= 1 else 100 * found
+        if not 1 <= percent <= 99 or percent != int(percent):
+            raise ValueError
+    except (ArithmeticError, ValueError) as fault:
+        raise typer.BadParameter(f"'{text}' is no chance in whole per cent from 1 to 99, like 90 or 0.9") from fault
+    return int(percent)
 
 
 def moment_of(text: str) -> datetime:

@@ -5,27 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date as Day
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from planner.answers.wording import late_text
+from planner.answers.risk import SURE_PERCENT
 from planner.booked import with_history
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, one_limit, open_plan
-from planner.cli.output import plain_faults, say, say_json, show_table
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, one_limit, open_plan, percent_of
+from planner.cli.dates_view import show_dates, tell_answer
+from planner.cli.output import plain_faults, say, say_json
 from planner.cli.planning import stop_on_ctrl_c
-from planner.cli.summary import show_lines
-from planner.counted import counted
 from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
-from planner.dates.keeping import Cells, NewPart, keep, like, make_firm, steps_of
+from planner.dates.enquiry import NUMBER
+from planner.dates.keeping import Cells, NewPart, answer_job, keep, like, make_firm, steps_of, write_answer
 from planner.faults import DataFaults, QuestionFault
 from planner.intake.reader import Unreadable, cells_of
 from planner.main_job import ACCEPTED, Job, read_place
 from planner.store import ShopPlace
 
-ADVICE = "Likely and safe dates come from draws of what usually goes otherwise; people decide what is promised."
 PLAN_AGAIN = "Plan again to give it its place: batchwright plan SHOP --keep PLAN."
+
+
+class Answer(StrEnum):
+    """Which of the answers."""
+
+    BEHIND = "behind"
+    UNBROKEN = "unbroken"
+    HITTING = "hitting"
+    PART = "part"
 
 
 def date(
@@ -37,7 +46,10 @@ def date(
     earliest: Annotated[
         Day | None, typer.Option("--from", parser=day_of, metavar="DATE", help="Material is here from that day.")
     ] = None,
-    sure: Annotated[float, typer.Option(min=0.5, max=0.99, help="How sure the safe date is to be.")] = 0.9,
+    sure: Annotated[
+        int,
+        typer.Option(parser=percent_of, metavar="PERCENT", help="How sure the safe date is to be: 90 or 0.9."),
+    ] = SURE_PERCENT,
     as_part: Annotated[
         str | None, typer.Option("--like", metavar="PART", help="A new part, made as this one is.")
     ] = None,
@@ -53,7 +65,23 @@ def date(
     class_: Annotated[str, typer.Option("--class", help="Class, for where others have to yield.")] = "",
     customer: Annotated[str, typer.Option(help="Who asks.")] = "",
     keep_as: Annotated[
-        str | None, typer.Option("--keep-as", metavar="ORDER", help="Write it into orders.csv under that number.")
+        str | None,
+        typer.Option(
+            "--keep-as",
+            metavar="ORDER",
+            help="Write it into the orders under that number; --wanted or --promise must say for when.",
+        ),
+    ] = None,
+    taken: Annotated[
+        Answer, typer.Option("--answer", help="With --keep-as: the answer that was told, whose plan is kept with it.")
+    ] = Answer.BEHIND,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            dir_okay=False,
+            metavar="FILE",
+            help="With --keep-as: the plan of that answer, with the order in it (in a store it waits to be accepted).",
+        ),
     ] = None,
     hold_until: Annotated[
         Day | None,
@@ -81,25 +109,54 @@ def date(
     one_limit(seconds, trials)
     if as_part is not None and steps is not None:
         raise typer.BadParameter("give --like or --steps, not both")
-    if keep_as is None and (hold_until is not None or promise is not None):
-        raise typer.BadParameter("--hold-until and --promise go with --keep-as")
+    if keep_as is None and (hold_until, promise, out, taken) != (None, None, None, Answer.BEHIND):
+        raise typer.BadParameter("--hold-until, --promise, --answer and --out go with --keep-as")
     if keep_as is not None and wanted is None and promise is None:
         raise typer.BadParameter("an order needs a date: give --wanted or --promise")
     with plain_faults(as_json), stop_on_ctrl_c() as stop:
         job = open_plan(shop, plan_file)
         job = replace(job, shop=with_history(shop, job.shop))
         new = _new_part(shop, job, part, as_part, steps)
-        asked = Enquiry(part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), customer=customer)
-        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure, stop=stop)
+        asked = Enquiry(
+            part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), keep_as or NUMBER, customer
+        )
+        tell = None if as_json else tell_answer
+        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure / 100, stop=stop, tell=tell)
+        kept, with_it, where = None, None, ""
         if keep_as is not None:
-            keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who, found)
+            told = _answer_told(found, taken)
+            asked = replace(asked, pieces=told.pieces)
+            kept = keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who, found)
+            with_it = answer_job(job, asked, kept, told.plan) if told.plan is not None else None
+            where = write_answer(shop, with_it, kept, out, who) if with_it is not None else ""
     if as_json:
-        say_json({"good": True, **found.plain(), "kept_as": keep_as})
+        say_json({"good": True, **found.plain(), "kept_as": keep_as, "plan": where or None})
         return
     show_dates(found)
-    if keep_as is not None:
+    if kept is not None:
         held = f"provisionally, until {hold_until}" if hold_until else "as a firm order"
-        say(f"Written into the orders as {keep_as}, {held}. {PLAN_AGAIN}")
+        say(f"Written into the orders as {keep_as}, {held}. {_next_step(shop, where, out, with_it is not None)}")
+
+
+def _answer_told(found: Dates, taken: Answer) -> Reply:
+    """The answer that is to be kept; where none was given by that name, which there are."""
+    told: Reply | None = getattr(found, taken.value)
+    if told is None:
+        there = [name.value for name in Answer if getattr(found, name.value) is not None]
+        raise QuestionFault(
+            [
+                f"There is no answer '{taken.value}' to keep: nothing was written. There are: {', '.join(there) or 'none'}."
+            ]
+        )
+    return told
+
+
+def _next_step(shop: ShopPlace, where: str, out: Path | None, made: bool) -> str:
+    if where:
+        return f"{where}: every date is as it was told here." + ("" if out else f" batchwright accept {shop}")
+    if made:
+        return f"--out FILE would have written the plan of that answer. {PLAN_AGAIN}"
+    return f"The tables are not those of this plan any more, or its times cannot be kept. {PLAN_AGAIN}"
 
 
 def firm(
@@ -138,51 +195,3 @@ def _rows_in(file: Path) -> Sequence[Cells]:
         raise QuestionFault([f"{file.name} cannot be read ({fault.strerror or fault})."]) from fault
     except Unreadable as unread:
         raise DataFaults(unread.faults) from unread
-
-
-# --- at the terminal -----------------------------------------------------------------------------
-
-
-def show_dates(found: Dates) -> None:
-    """The answers one under the other, then what they rest on."""
-    wanted = f", wanted {found.wanted}" if found.wanted else ""
-    say(f"{found.pieces:,} of {found.part_number}{wanted}")
-    rows = [_line(r) for r in found.replies]
-    show_table(
-        "When",
-        ("way", "pieces", "planned", "likely", "safe", "against wanted", "chance of wanted", "others"),
-        rows,
-        "lr",
-    )
-    for note in found.notes:
-        say(note)
-    best = found.unbroken or found.behind
-    if best is not None:
-        if best.why is not None:
-            say(f"What decides it, {best.way}: {best.why.sentence}")
-            show_lines("where the time goes", [cause.text for cause in best.why.causes], most=12)
-        kit = [f"{k.part} from {k.source}: {k.date}" + (" (governs)" if k.governs else "") for k in best.kit]
-        show_lines("its kit, the latest first", kit, most=8)
-    if found.hitting is not None:
-        slips = [
-            f"{m.order} ({m.customer}): {late_text(m.late_now_min)}, was {late_text(m.late_before_min)}"
-            for m in found.hitting.slips
-        ]
-        show_lines("orders that slip for the wanted date", slips, most=20)
-    show_lines("this rests on", list(found.assumptions), most=30)
-    say(ADVICE)
-
-
-def _line(r: Reply) -> tuple[object, ...]:
-    others = (
-        counted(len(r.slips), "order") + " slip" + ("s" if len(r.slips) == 1 else "")
-        if r.slips
-        else "no promise broken"
-    )
-    if not r.moved:
-        others = "nothing moves"
-    return (
-        r.way + (" (none is earlier)" if r.proved_earliest else ""), f"{r.pieces:,}", r.ready, r.likely, f"{r.safe} ({r.sure_percent} %)",
-        "" if r.late_min is None else late_text(r.late_min),
-        "" if r.chance_wanted is None else f"{100 * r.chance_wanted:.0f} %", others,
-    )  # fmt: skip

@@ -13,7 +13,7 @@ from planner.answers.risk import DRAW, SURE_PERCENT, KitRisk, OrderRisk, Risk
 from planner.answers.risk import risk as risk_of
 from planner.answers.rows import as_row
 from planner.booked import DateGiven, dates_given, record_of, with_history
-from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan
+from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, open_plan, percent_of
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import show_lines
 from planner.counted import counted
@@ -28,7 +28,8 @@ def risk(
     draws: Annotated[int, typer.Option(min=1, max=MOST_DRAWS, help="How often the plan is timed again.")] = 1000,
     seed: Seed = 1,
     sure: Annotated[
-        int, typer.Option(min=1, max=99, metavar="PERCENT", help="The safe day is kept with this chance.")
+        int,
+        typer.Option(parser=percent_of, metavar="PERCENT", help="The safe day is kept with this chance: 90 or 0.9."),
     ] = SURE_PERCENT,
     record: Annotated[
         bool, typer.Option("--record", help="Of a store: dates given with a chance, and what became of each.")

@@ -45,7 +45,7 @@ class Dates:
     """The answers to one enquiry; each is None where it was not asked for or there is none.
 
     ``hitting`` is None without a wanted date, and where one of the first two meets it already; ``part`` likewise. ``notes`` say
-    in a sentence each why an answer is missing.
+    in a sentence each why an answer is missing. ``assumptions`` are those of all answers; each has its own besides.
     """
 
     part_number: str
@@ -136,19 +136,18 @@ class _Asking:
                 "Behind everything it finds no time within the known calendars: give later 'known_to' dates in calendars.csv, "
                 "or fewer pieces."
             )
-            return self._dates(None, None, None, None, ())
+            return self._dates(None, None, None, None)
         one = self._reply(BEHIND, _verified(self.asked, first))
         best, proved = unbroken(self.job, self.asked, first, self._how(UNBROKEN_SHARE), self._better)
         two = self._reply(UNBROKEN, best, proved)
         four = self._part(best)
         three = self._hitting(best)
-        rests_on = (*assumed(self.job, self.asked, best), *later_work(self.stations, booked_stations(self.job.shop)))
-        return self._dates(one, two, three, four, (*rests_on, *learned_lines(self.job.shop)))
+        return self._dates(one, two, three, four)
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
         began = self.limit.spent
         asked = asked or self.asked
-        found = reply(self.job, asked, way, plan, proved)
+        found = replace(reply(self.job, asked, way, plan, proved), assumptions=assumed(self.job, asked, plan))
         self.tell(way, found)
         found = with_chances(
             asked, found, spreads_of(asked.shop, asked.work), self.stations, self.sure, self.draws, self.seed
@@ -191,6 +190,10 @@ class _Asking:
             self.notes.append(
                 f"The wanted date was not reached even with every other order yielding: the earliest found is {found.ready}."
             )
+        elif found.slips:
+            self.notes.append(
+                "For the wanted date the search ended by its limit: less harm to others may do. Give it more time to look further."
+            )
         return found
 
     def _part(self, best: Plan) -> Reply | None:
@@ -201,7 +204,11 @@ class _Asking:
             None if self.limit.left is None else PART_SHARE * max(0.0, self.limit.left), None, self.limit.stop
         )
         found = part_of_it(self.job, self.enquiry, wanted, lambda: limit.reached(0))
-        if limit.reached(0):
+        if limit.reached(0) and found is None:
+            self.notes.append(
+                "Time ran out before any number was found that can be had in time: some may be. Give it more time."
+            )
+        elif limit.reached(0):
             self.notes.append("Time ran out before it was sure how many can be had in time: there may be more.")
         elif found is None:
             self.notes.append("Not one piece can be had by the wanted date with nothing else moved.")
@@ -210,15 +217,27 @@ class _Asking:
             return None
         return self._reply(PART, _verified(*found), asked=found[0])
 
-    def _dates(
-        self, one: Reply | None, two: Reply | None, three: Reply | None, four: Reply | None, lines: tuple[str, ...]
-    ) -> Dates:
+    def _dates(self, *found: Reply | None) -> Dates:
+        """All together; what all answers rest on is said once, the rest with each."""
+        replies = [r for r in found if r is not None]
+        common = (
+            [line for line in replies[0].assumptions if all(line in r.assumptions for r in replies)] if replies else []
+        )
+        one, two, three, four = (
+            None if r is None else replace(r, assumptions=tuple(line for line in r.assumptions if line not in common))
+            for r in found
+        )
         wanted = self.asked.wanted_min
         return Dates(
             part_number=self.enquiry.part, pieces=self.enquiry.pieces,
             wanted="" if wanted is None else moment_text(self.asked.work, wanted), wanted_min=wanted,
-            behind=one, unbroken=two, hitting=three, part=four, assumptions=lines, notes=tuple(self.notes),
+            behind=one, unbroken=two, hitting=three, part=four, notes=tuple(self.notes),
+            assumptions=(*common, *self._learned()) if replies else (),
         )  # fmt: skip
+
+    def _learned(self) -> tuple[str, ...]:
+        """What the queues of later work, and the draws, rest on."""
+        return (*later_work(self.stations, booked_stations(self.job.shop)), *learned_lines(self.job.shop))
 
 
 def _verified(asked: Asked, plan: Plan) -> Plan:

@@ -12,7 +12,7 @@ from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.main_job import Job
 from planner.shop import Operation, Order, Part, Routing, Shop
-from planner.work import Batch, Work
+from planner.work import NEVER, Batch, Work
 
 NUMBER = "enquiry"
 LARGEST = 1_000_000  # pieces
@@ -61,7 +61,11 @@ def asked(job: Job, enquiry: Enquiry) -> Asked:
         Where a step of it could never be placed, as in the tables.
     """
     check_question(job.shop, enquiry)
-    shop, number = with_order(job.shop, enquiry)
+    return in_shop(job, enquiry, *with_order(job.shop, enquiry))
+
+
+def in_shop(job: Job, enquiry: Enquiry, shop: Shop, number: str) -> Asked:
+    """The same, for a shop that has it as an order already."""
     work = explode(shop, job.accepted, job.work.proposals)
     known = {batch.name for batch in job.work.batches}
     own = frozenset(batch.index for batch in work.batches if batch.name not in known)
@@ -79,7 +83,7 @@ def with_order(shop: Shop, enquiry: Enquiry) -> tuple[Shop, str]:
     order = Order(
         number=number, customer=enquiry.customer, part=enquiry.part, quantity=enquiry.pieces,
         due=enquiry.wanted or last + timedelta(days=1), priority=enquiry.priority or usual_class(shop),
-        material_date=enquiry.earliest, after_all=True,
+        material_date=enquiry.earliest, after_all=True, is_asked=True,
     )  # fmt: skip
     if enquiry.steps:
         part = Part(enquiry.part, "", "as asked", made=True, first_time=True)
@@ -145,6 +149,12 @@ def _other_faults(shop: Shop, enquiry: Enquiry) -> list[str]:
         faults.append(
             f"There is no class '{enquiry.priority}'. "
             + did_you_mean(enquiry.priority, shop.classes, f"take one of {', '.join(sorted(shop.classes))}.")
+        )
+    if enquiry.earliest is not None and clock_of(shop).usable_from(enquiry.earliest) >= NEVER:
+        calendar = shop.settings.shop_calendar
+        faults.append(
+            f"Its material comes on {enquiry.earliest} (--from), which is not within the known days of calendar '{calendar}' "
+            f"(to {shop.calendars[calendar].known_to}). Give an earlier day, or a later 'known_to' in calendars.csv."
         )
     if enquiry.wanted is not None and _day(enquiry.wanted) < today:
         faults.append(f"The wanted date {_day(enquiry.wanted)} is before the plan start {today}. Ask for a later one.")

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 from planner.booked.dates_given import STATED
 from planner.dates import Dates
-from planner.dates.enquiry import Enquiry, usual_class
-from planner.dates.writing import rows_of, shop_with, write_rows
+from planner.dates.enquiry import Enquiry, asked, in_shop, usual_class
+from planner.dates.placing import behind, moved_steps, retimed
+from planner.dates.writing import put_down, rows_of, shop_with, write_rows
 from planner.explode.clock import clock_of
 from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
+from planner.main_job import Job, document_of, save, verified, work_of
+from planner.plan import Plan
 from planner.shop import Operation, Shop
 from planner.store import ShopPlace
 
@@ -44,6 +48,15 @@ class NewPart:
         return found
 
 
+@dataclass(frozen=True)
+class Kept:
+    """An enquiry as an order of the shop; ``entry``: of its tables' store, with which it came in."""
+
+    number: str
+    shop: Shop
+    entry: int | None
+
+
 def like(place: ShopPlace, part: str, number: str) -> NewPart:
     """A new part that is made as another one is; a part without steps gives one without."""
     steps, machines = (rows_of(place, table, "part", part) for table in COPIED)
@@ -71,8 +84,8 @@ def keep(
     new_part: NewPart | None = None,
     who: str = "",
     answers: Dates | None = None,
-) -> Shop:
-    """Write the enquiry into the tables as order ``number``; the shop with it.
+) -> Kept:
+    """Write the enquiry into the tables as order ``number``: it comes after all others where stock is given, as it was asked.
 
     Parameters
     ----------
@@ -105,6 +118,7 @@ def keep(
         "material_date": str(enquiry.earliest or ""),
         "promise": str(promise or ""),
         "provisional_until": str(provisional_until or ""),
+        "after_all": "yes",
     }
     rows = {**(new_part.rows if new_part else {}), "orders": [row]}
     named = {"orders": "the order", **(NAMED if new_part else {})}
@@ -112,7 +126,7 @@ def keep(
     what = f"Enquiry kept as order {number}, {held}."
     said = None if answers is None or promise is None else stated(shop, answers, promise)
     data = {} if said is None else {STATED: {"order": number, **said}}
-    return write_rows(place, rows, {}, named, who, shop.settings.plan_start, what, data)
+    return Kept(number, *write_rows(place, rows, {}, named, who, shop.settings.plan_start, what, data))
 
 
 def stated(shop: Shop, answers: Dates, promise: date) -> dict[str, Any] | None:
@@ -136,6 +150,53 @@ def stated(shop: Shop, answers: Dates, promise: date) -> dict[str, Any] | None:
     }  # fmt: skip
 
 
+def answer_job(job: Job, enquiry: Enquiry, kept: Kept, plan: Plan) -> Job | None:
+    """An answer to an enquiry, as it was told, as a plan of the shop with the order that it was kept as.
+
+    Parameters
+    ----------
+    job, enquiry, plan
+        What was asked of, the question with the order's number, and the plan of the answer.
+
+    Returns
+    -------
+    Job
+        None where the tables have gone on since the job's plan was made: then plan again, which begins with it.
+
+    Raises
+    ------
+    PlanRefused
+        The plan breaks a rule.
+    """
+    before = {number: order for number, order in kept.shop.orders.items() if number != kept.number}
+    if work_of(replace(kept.shop, orders=before), job.accepted, job.work.proposals).fingerprint != job.work.fingerprint:
+        return None
+    told = asked(job, enquiry)
+    now = in_shop(job, enquiry, kept.shop, kept.number)
+    for find in (lambda: retimed(now.work, plan, told.work), lambda: behind(job, now)):
+        found = find()
+        if found is not None and not moved_steps(told.work, plan, now.work, found.steps):
+            return verified(Job(kept.shop, now.work, found, job.accepted))
+    return None
+
+
+def write_answer(place: ShopPlace, job: Job, kept: Kept, out: Path | None, who: str) -> str:
+    """Write the plan of an answer to a file, or put it down in a store as waiting to be accepted; where it is, in words.
+
+    Raises
+    ------
+    PlanFileFault
+        The file cannot be written; the order is in the tables then all the same.
+    """
+    if out is not None:
+        save(job, out)
+        return f"The plan with it is in {out}"
+    if kept.entry is None:
+        return ""
+    number = put_down(place, document_of(job), who, kept.shop.settings.plan_start, kept.entry)
+    return f"Plan {number}, with it, waits to be accepted"
+
+
 def make_firm(place: ShopPlace, shop: Shop, number: str, promise: date | None = None, who: str = "") -> Shop:
     """A provisional order becomes a firm one, with a promise if one is given; the shop with it.
 
@@ -155,4 +216,5 @@ def make_firm(place: ShopPlace, shop: Shop, number: str, promise: date | None = 
         raise QuestionFault([f"Order {number} is a firm order already: nothing was changed."])
     cells = {"provisional_until": ""} | ({"promise": str(promise)} if promise else {})
     changed = {("orders", number): cells}
-    return write_rows(place, {}, changed, {}, who, shop.settings.plan_start, f"Order {number} made firm.")
+    shop, _ = write_rows(place, {}, changed, {}, who, shop.settings.plan_start, f"Order {number} made firm.")
+    return shop

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-import numpy as np
-
+from planner import gaps
 from planner.answers.feeds import order_finish
 from planner.dates.enquiry import Asked
 from planner.faults import QuestionFault
+from planner.gaps import lists_with, of_enquiries, put, put_with_rest
 from planner.main_job import Job
 from planner.plan import Listed, Plan, State, Step
 from planner.proposals.carry import carried
@@ -34,42 +34,36 @@ def behind(job: Job, asked: Asked) -> Plan | None:
     QuestionFault
         When the plan's own list does not give its times (it was changed by hand): make the plan again.
     """
-    table = Timetable(asked.work)
     listed = carried(job.work, job.plan, asked.work)
-    old = put(table, (row for row in listed if asked.work.operations[row.operation].batch not in asked.batches))
-    choice = table.choice.copy()
-    moved = moved_steps(job.work, job.plan, asked.work, table.steps())
-    if moved:
-        raise QuestionFault(
-            [
-                f"The plan's list does not give its own times ({len(moved)} steps are otherwise). Make the plan again, with --keep."
-            ]
-        )
-    whole = table.repaired([*old, *(i for b in sorted(asked.batches) for i in asked.work.batches[b].operations)])
-    lost = table.retime(_old_first(whole, old), choice, len(old), placing=True)
-    return None if lost else _plan(table, job.plan, by_start(table))
+    known = [row for row in listed if asked.work.operations[row.operation].batch not in asked.batches]
+    kept = of_enquiries(asked.shop, asked.work)  # it may be in gaps, which its place in the list does not give
+    there = {asked.work.places[name]: step.start for name, step in named_steps(job.work, job.plan)}
+    moved: list[tuple[str, int]] = []
+    for in_gaps in ({}, {row.operation: there[row.operation] for row in known if row.operation in kept}):
+        table = Timetable(asked.work)
+        put_with_rest(table, known, in_gaps)
+        moved = moved_steps(job.work, job.plan, asked.work, table.steps())
+        if not moved:
+            return None if table.unplaced() else _in_gaps(asked, table, job.plan, known)
+    raise QuestionFault(
+        [
+            f"The plan's list does not give its own times ({len(moved)} steps are otherwise). Make the plan again, with --keep."
+        ]
+    )
+
+
+def _in_gaps(asked: Asked, table: Timetable, like: Plan, known: list[Listed]) -> Plan:
+    """What was placed, with a list that comes near to it: each step in front of what follows it on its machine."""
+    found = _plan(table, like, ())
+    own = {i for batch in asked.batches for i in asked.work.batches[batch].operations}
+    near = lists_with(known, found.steps, own)[0]
+    return replace(found, sequence=tuple(table.repaired(row.operation for row in near).tolist()))
 
 
 def with_enquiry(job: Job, asked: Asked) -> Job | None:
     """The shop with the enquiry as an order that is planned behind everything; None where it finds no time."""
     plan = behind(job, asked)
     return None if plan is None else Job(asked.shop, asked.work, plan, job.accepted)
-
-
-def _old_first(whole: np.ndarray, old: np.ndarray) -> np.ndarray:
-    known = set(old.tolist())
-    return np.array([*old, *(i for i in whole.tolist() if i not in known)], np.int64)
-
-
-def put(table: Timetable, listed: Iterable[Listed]) -> np.ndarray:
-    """Time a list with its machines and what it holds back, and only what is in it; returns it as it was timed."""
-    rows = list(listed)
-    choice, until = table.taken(rows)
-    table.hold(until)
-    wanted = {row.operation for row in rows}
-    sequence = np.array([i for i in table.repaired(row.operation for row in rows).tolist() if i in wanted], np.int64)
-    table.retime(sequence, choice, 0)
-    return sequence
 
 
 def let_in(job: Job, asked: Asked, plan: Plan, later_min: int = 0) -> list[Listed]:
@@ -80,16 +74,7 @@ def let_in(job: Job, asked: Asked, plan: Plan, later_min: int = 0) -> list[Liste
     listed = carried(job.work, job.plan, asked.work)
     places = asked.work.places
     there = {places[name]: step.start for name, step in named_steps(job.work, job.plan) if name in places}
-    for step in _own_steps(asked, plan):
-        minute = step.start + later_min
-        after = (at for at, row in enumerate(listed) if _is_later(row, step.machine, minute, there))
-        listed.insert(next(after, len(listed)), Listed(step.operation, step.machine))
-    return listed
-
-
-def _is_later(row: Listed, machine: int | None, minute: int, there: dict[int, int]) -> bool:
-    """Is a listed operation on the machine (any, where there is none) and planned to start at that minute or later?"""
-    return (machine is None or row.machine == machine) and there.get(row.operation, -1) >= minute
+    return gaps.let_in(listed, _own_steps(asked, plan), there, later_min)
 
 
 def first_of_all(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
@@ -143,12 +128,6 @@ def _plan(table: Timetable, like: Plan, sequence: tuple[int, ...]) -> Plan:
         like, fingerprint=table.work.fingerprint, steps=steps, sequence=sequence, cost=cost,
         bound=NO_BOUND, state=State.BEST if cost.first == 0 else State.GOOD, no_time=(),
     )  # fmt: skip
-
-
-def by_start(table: Timetable) -> tuple[int, ...]:
-    """What was timed, as a list in order of starts: for searches that go on from times which no list gave."""
-    ordered = sorted(table.steps(), key=lambda s: (s.start, s.operation))
-    return tuple(table.repaired(s.operation for s in ordered).tolist())
 
 
 def moved_steps(work: Work, plan: Plan, other: Work, steps: Iterable[Step]) -> list[tuple[str, int]]:

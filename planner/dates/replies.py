@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 
 from planner.answers.feeds import ready_times
-from planner.answers.kits import Kit, kits
+from planner.answers.kits import NOT_ON_ORDER, Component, Kit, kits
 from planner.answers.rows import as_row, as_rows
 from planner.answers.way import Ways
 from planner.answers.why import ChainRefused, Why, why
-from planner.answers.wording import moment_iso, moment_text
+from planner.answers.wording import elapsed_text, moment_iso, moment_text
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of
 from planner.main_job import Job
@@ -32,6 +32,11 @@ class Moved:
     ready: str
     late_before_min: int  # past its promise (its due where none was given); 0: in time
     late_now_min: int
+
+    @property
+    def early_before_min(self) -> int:
+        """How long before its promise it was ready as planned; 0: it was late already."""
+        return max(0, self.later_min - self.late_now_min) if self.late_now_min and not self.late_before_min else 0
 
     @property
     def slips(self) -> bool:
@@ -63,6 +68,7 @@ class KitLine:
     date: str
     float_min: int | None
     governs: bool
+    text: str  # 'X from batch Q/X-1: Tue 7 Apr 2026 10:00, could be 2.0 days later'
 
 
 @dataclass(frozen=True)
@@ -86,6 +92,9 @@ class Reply:
     safe_min: int | None = None
     sure_percent: int = 0
     chance_wanted: float | None = None  # of being ready by the wanted date
+    assumptions: tuple[
+        str, ...
+    ] = ()  # what it rests on; in :class:`planner.dates.Dates` without what all answers rest on
     plan: Plan | None = field(default=None, repr=False, compare=False)
     drawn: np.ndarray | None = field(default=None, repr=False, compare=False)  # ready times of all draws, sorted
 
@@ -102,7 +111,11 @@ class Reply:
         """As plain data for JSON, without plan and draws behind it."""
         row = as_row(replace(self, plan=None, drawn=None))
         del row["plan"], row["drawn"]
-        return {**row, "slips": as_rows(self.slips)}
+        slips = [
+            {**row, "early_before_min": m.early_before_min}
+            for row, m in zip(as_rows(self.slips), self.slips, strict=True)
+        ]
+        return {**row, "slips": slips}
 
 
 def reply(job: Job, asked: Asked, way: str, plan: Plan, proved: bool = False) -> Reply:
@@ -179,14 +192,25 @@ def _kit(asked: Asked, plan: Plan) -> tuple[KitLine, ...]:
     kit: Kit | None = next((k for k in kits(asked.work, plan) if k.batch == name), None)
     if kit is None:
         return ()
-    return tuple(
-        KitLine(c.part, c.source, c.date, c.slack_min, c.slack_min == 0 and not c.short) for c in kit.components
-    )
+    lines = [_kit_line(component) for component in kit.components]
+    return tuple(sorted(lines, key=lambda k: (not k.governs, k.source == NOT_ON_ORDER)))  # else the latest first
+
+
+def _kit_line(c: Component) -> KitLine:
+    governs = c.slack_min == 0 and not c.short
+    room = f", could be {elapsed_text(c.slack_min)} later" if c.slack_min else ""
+    text = f"{c.part} from {c.source}: {c.date}{', the one it waits for' if governs else room}"
+    if c.short:
+        text = f"{c.part} is not on order: it has no date, and is taken as here when needed"
+    return KitLine(c.part, c.source, c.date, c.slack_min, governs, text)
 
 
 def _why(asked: Asked, plan: Plan) -> Why | None:
     """What decides the date; None where the explanation does not stand its check."""
+    number = asked.work.orders[asked.order].number
     try:
-        return why(asked.work, plan, asked.work.orders[asked.order].number)
+        found = why(asked.work, plan, number)
     except ChainRefused:
         return None
+    name = f"The enquiry ({asked.enquiry.pieces:,} of {asked.enquiry.part})"
+    return replace(found, sentence=name + found.sentence.removeprefix(number))

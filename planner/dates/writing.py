@@ -42,8 +42,8 @@ def write_rows(
     at: datetime,
     what: str,
     data: Mapping[str, Any] | None = None,
-) -> Shop:
-    """Write new rows, and new cells of rows that are there; the shop with them.
+) -> tuple[Shop, int | None]:
+    """Write new rows, and new cells of rows that are there; the shop with them, and the number of the entry in a store.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def write_rows(
     if isinstance(place, Path) and not is_store(place):
         added = Added(place, rows, named, cells)
         added.write()
-        return added.shop
+        return added.shop, None
     found: list[Shop] = []
 
     def change(writing: Writing) -> Note:
@@ -71,8 +71,21 @@ def write_rows(
         return Note(what, dict(data or {}))
 
     with Store(place) as store:
-        store.write(who, at, "edit", "enquiry", change)
-    return found[0]
+        entry = store.write(who, at, "edit", "enquiry", change)
+    return found[0], entry.id
+
+
+def put_down(place: ShopPlace, document: str, who: str, at: datetime, entry: int) -> int:
+    """Keep a plan in a store, waiting to be accepted, that was made for the tables as of an entry; its number."""
+    numbers: list[int] = []
+
+    def keep(writing: Writing) -> Note:
+        numbers.append(writing.keep_plan(document, who, entry))
+        return Note(f"Plan {numbers[0]} waits to be accepted.", {"plan": numbers[0]})
+
+    with Store(place) as store:
+        store.write(who, at, "plan", "made", keep)
+    return numbers[0]
 
 
 def _put(draft: Draft, rows: Rows, cells: Cells) -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
-from planner.answers.feeds import limit_min, ready_times
+from planner.answers.feeds import limit_min, order_finish, ready_times
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of, let_in, named_steps, put, retimed, ways_in
 from planner.main_job import Job
@@ -21,6 +21,8 @@ from planner.work import Kept, Work
 How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
 SOME_MORE = 10  # minutes of the enquiry's that a minute past another's limit costs at first
 SOFT_SHARE, HARD_SHARE = 0.45, 0.6  # of what is left for the date; the rest for keeping the running order
+HIT_SHARE = 0.5  # of what is left for the wanted date: to hit it at all; the rest for less harm
+HALVINGS = 8
 FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of the rest within the known calendars
 
 
@@ -75,8 +77,32 @@ def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> P
     bounds = limits(job, asked)
     weights = {i: asked.work.orders[i].weight for i in bounds}
     work = replace(_weighed(asked, bounds, weights, ask=(wanted_min, FAR_MORE)), kept=kept(job, asked))
-    starts = [carried(asked.work, start, asked.work), *ways_in(job, asked, start, wanted_min)]
-    return _checked(asked, work, _search(work, starts, how(1.0))) or start
+    as_it_is = carried(asked.work, start, asked.work)
+    starts = [as_it_is, *ways_in(job, asked, start, wanted_min), *_near(job, asked, start, wanted_min, work)]
+    plan = start
+    for share in (
+        HIT_SHARE,
+        1.0,
+    ):  # to hit it at all, then with less harm: from that plan, and with the enquiry put off again
+        plan = _checked(asked, work, _search(work, starts, how(share))) or plan
+        starts = [carried(asked.work, plan, asked.work), *_near(job, asked, plan, wanted_min, work)]
+    return plan
+
+
+def _near(job: Job, asked: Asked, plan: Plan, wanted_min: int, work: Work) -> list[list[Listed]]:
+    """The job's running order with the enquiry let in as ``plan`` has it, but later, or sooner, until it is ready just by the
+    wanted time: the lists that halving tries on the way there. Where it is early in ``plan`` others may get time back by it."""
+    table, found = Timetable(work), []
+    room = wanted_min - finish_of(asked, plan)
+    sooner, later = sorted((0, 2 * room))
+    for _ in range(HALVINGS):
+        middle = (sooner + later) // 2
+        found.append(let_in(job, asked, plan, middle))
+        put(table, found[-1])
+        ready = order_finish(work, {s.operation: s for s in table.steps()}, work.orders[asked.order])
+        in_time = not table.unplaced() and ready is not None and ready <= wanted_min
+        sooner, later = (middle, later) if in_time else (sooner, middle)
+    return found
 
 
 def kept(job: Job, asked: Asked) -> tuple[Kept, ...]:

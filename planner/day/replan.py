@@ -10,6 +10,7 @@ from planner.day.board import typed
 from planner.day.clock import move_on
 from planner.day.setting import setup_left
 from planner.decided import in_decided_order
+from planner.gaps import start_of
 from planner.intake import shop_of
 from planner.main_job import Job, document_of, plan_shop, plan_source, verified, work_of
 from planner.planfile import accepted_steps, proposals_in, start_from
@@ -71,7 +72,8 @@ def time_again(store: Store, who: str, at: datetime) -> Candidate | None:
     source = plan_source(accepted)
     steps = accepted_steps(source)
     work = work_of(shop, steps, proposals_in(source))
-    plan = search(work, trials=1, start=in_decided_order(start_from(source, work), work))
+    start = start_of(shop, work, in_decided_order(start_from(source, work), work))
+    plan = start.at_least(search(work, trials=1, start=start.listed))
     return _kept(store, who, at, verified(Job(shop, work, plan, steps)), entry)
 
 

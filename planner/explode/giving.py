@@ -9,8 +9,8 @@ then order number, then batch name. Supplies are used in this order:
 3. new batches. Demands with the same leading order (the earliest due they feed) are made together;
    what a batch brings beyond them goes on to later demands.
 
-An order that comes after all (an enquiry) is given what is left when all others have been served, so that nothing of
-theirs is otherwise because of it.
+An order that comes after all (an enquiry, kept or being asked) is given what is left when all others have been served, so that
+nothing of theirs is otherwise because of it. Once a batch has been released for it, it is an order like others.
 
 A new batch of an order's own part is called ``<order>-1``; of a component ``<order>/<part>-1``,
 after the leading order; a second one has -2. Numbers of open batches are passed over, so a
@@ -132,8 +132,10 @@ class Giver:
         """Give to all orders together, then to each of those that come after all with what is left."""
         orders = [order for order in self.shop.orders.values() if order.quantity > 0]
         batches = sorted(self.shop.batches.values(), key=lambda b: b.number)
-        self._give_to([order for order in orders if not order.after_all], batches)
-        for order in sorted((o for o in orders if o.after_all), key=lambda o: (self._due[o.number], o.number)):
+        released = {batch.order for batch in batches}
+        after = [order for order in orders if order.after_all and order.number not in released]
+        self._give_to([order for order in orders if order not in after], batches)
+        for order in sorted(after, key=lambda o: (o.is_asked, self._due[o.number], o.number)):
             self._give_to([order], [])
 
     def _give_to(self, orders: Sequence[Order], batches: Sequence[OpenBatch]) -> None:

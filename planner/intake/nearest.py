@@ -15,7 +15,7 @@ def _plain(name: str) -> str:
 def nearest(value: str, known: Iterable[str]) -> str | None:
     """The known name most like ``value``, letter case and look-alikes apart; None where nothing is like it."""
     by_plain = {_plain(name): name for name in sorted(known, reverse=True)}
-    found = get_close_matches(_plain(value), list(by_plain), n=1, cutoff=0.6)
+    found = get_close_matches(_plain(value), list(by_plain), n=1, cutoff=0.65)
     return by_plain[found[0]] if found else None
 
 

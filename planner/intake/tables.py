@@ -231,6 +231,7 @@ TABLES: tuple[Table, ...] = (
         _c("material_date", "date", "material is here from that day; empty: taken as here, and listed"),
         _c("promise", "date", "the date we gave"),
         _c("provisional_until", "date", "an enquiry that holds its place up to and with that day; then it is left out. Empty: a firm order"),
+        _c("after_all", "yesno", "kept as an enquiry: until a batch is released for it, it is given of stock and batches what all other orders leave", default="no"),
         _c("note", "text", ""),
     ), ("order",), True),
     Table("batches", "Batches already released", (

@@ -22,7 +22,20 @@ let run = null; // that answered it
 function asked() {
   const fields = Object.fromEntries(new FormData(form));
   for (const name of ["wanted", "earliest"]) fields[name] = fields[name] || null;
-  return { ...fields, pieces: Number(fields.pieces), sure: Number(fields.sure) };
+  return { ...fields, steps: stepsTyped(), pieces: Number(fields.pieces), sure: Number(fields.sure) };
+}
+
+// A row counts once anything is typed in it: its kind alone does not.
+function stepsTyped() {
+  return [...document.querySelectorAll("#steps tbody tr")].map((row) =>
+    Object.fromEntries([...row.querySelectorAll("[data-column]")].map((cell) => [cell.dataset.column, cell.value.trim()]).filter(([, text]) => text)))
+    .filter((step) => Object.keys(step).length > 1);
+}
+
+function addStep() {
+  const rows = document.querySelector("#steps tbody");
+  rows.append(document.getElementById("step-row").content.cloneNode(true));
+  rows.lastElementChild.querySelector("[data-column=operation]").placeholder = 10 * rows.children.length;
 }
 
 function againstWanted(reply) {
@@ -36,8 +49,9 @@ function lines(title, texts, open = false) {
   return el("details", { class: "fold", open }, el("summary", {}, title), el("ul", { class: "plain" }, ...texts.map((text) => el("li", {}, text))));
 }
 
-function lateText(minutes) {
-  return minutes ? `${elapsed(minutes)} late` : "in time";
+function beforeText(moved) {
+  if (moved.late_before_min) return `${elapsed(moved.late_before_min)} late`;
+  return moved.early_before_min ? `in time (${elapsed(moved.early_before_min)} early)` : "on the minute";
 }
 
 function others(reply) {
@@ -53,14 +67,9 @@ function others(reply) {
 }
 
 function slipTable(slips) {
-  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", { class: "nowrap" }, m.ready), el("td", {}, `${lateText(m.late_now_min)}, was ${lateText(m.late_before_min)}`)));
+  const rows = slips.map((m) => el("tr", {}, el("th", { scope: "row", class: "nowrap" }, m.order), el("td", {}, m.customer), el("td", { class: "nowrap" }, m.ready), el("td", {}, `${elapsed(m.late_now_min)} late, was ${beforeText(m)}`)));
   const head = ["Order", "Customer", "Ready", "Past its promise"].map((name) => el("th", { scope: "col" }, name));
   return el("div", { class: "scroll", tabindex: "0" }, el("table", { class: "data" }, el("thead", {}, el("tr", {}, ...head)), el("tbody", {}, ...rows)));
-}
-
-function kitLine(k) {
-  const room = k.float_min ? `, could be ${elapsed(k.float_min)} later` : "";
-  return `${k.part} from ${k.source}: ${k.date}${k.governs ? ", the one it waits for" : room}`;
 }
 
 function card(reply) {
@@ -72,16 +81,22 @@ function card(reply) {
     el("p", { class: "date" }, el("span", { class: "big" }, reply.ready), `${reply.pieces.toLocaleString("en-GB")} pieces, as planned`),
     el("p", { class: "marks" }, againstWanted(reply), reply.proved_earliest ? el("span", { class: "tag good" }, "none is earlier") : null),
     sure, chance, others(reply), waysChart(reply.used, answers.clientWidth - EDGES),
-    reply.why ? el("p", {}, reply.why.sentence) : null, reply.why ? lines("Where the time goes", reply.why.causes.map((cause) => cause.text)) : null, lines("Its kit, the latest first", reply.kit.map(kitLine)));
+    reply.why ? el("p", {}, reply.why.sentence) : null, reply.why ? lines("Where the time goes", reply.why.causes.map((cause) => cause.text)) : null, lines("Its kit, the latest first", reply.kit.map((k) => k.text)));
 }
 
 function show(part) {
   if (part.all) {
     document.getElementById("assumptions").replaceChildren(...part.all.assumptions.map((line) => el("li", {}, line)));
     document.getElementById("more").hidden = false;
+    for (const [way, own] of Object.entries(part.all.own)) {
+      const rests = lines("This one alone rests on", own, true);
+      if (rests) answers.querySelector(`[data-way="${way}"]`)?.append(rests);
+    }
     for (const note of part.all.notes) answers.append(el("p", { class: "card warn" }, note));
     if (keeping) document.getElementById("keep").hidden = false;
-    if (!question.like) {
+    if (question.like || question.steps.length) {
+      answers.append(el("p", { class: "card noprint" }, "What would bring it forward is worked out for parts of the tables only: keep this as an order, and it can be asked of that."));
+    } else {
       const fields = { part: question.part, pieces: question.pieces, by: question.wanted ?? "", earliest: question.earliest ?? "" };
       answers.append(el("p", { class: "card noprint" }, el("a", { href: `/sooner?${new URLSearchParams(fields)}` }, "What would bring it forward?"), " Extra hours, another machine, two halves, a special collection: each really planned."));
     }
@@ -111,6 +126,8 @@ form.addEventListener("submit", (event) => {
   run = null;
   runFor(form.querySelector("button.main"), "/api/date", question, said, show);
 });
+
+document.getElementById("add-step")?.addEventListener("click", addStep);
 
 if (keeping) {
   askName(keeping.elements.who);
