@@ -316,3 +316,9 @@ def test_what_rests_on_something_of_its_own_says_so_and_what_all_rest_on_is_said
 def test_material_beyond_the_calendars_is_told_as_such():
     with pytest.raises(QuestionFault, match=r"--from.*known"):
         ask(one_order(at(11)), 30, earliest=date(2031, 1, 1))
+
+
+def test_without_a_wanted_date_nothing_is_early_or_late():
+    plain, wanted = ask(one_order(at(11)), 30), ask(one_order(at(11)), 30, wanted=at(16))
+    assert "early" not in plain.behind.why.sentence and "late" not in plain.behind.why.sentence
+    assert "early" in wanted.behind.why.sentence
