@@ -12,7 +12,7 @@ from planner.answers.kits import NOT_ON_ORDER, Component, Kit, kits
 from planner.answers.rows import as_row, as_rows
 from planner.answers.way import Ways
 from planner.answers.why import ChainRefused, Why, why
-from planner.answers.wording import elapsed_text, moment_iso, moment_text
+from planner.answers.wording import elapsed_text, late_text, moment_iso, moment_text
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of
 from planner.main_job import Job
@@ -213,4 +213,8 @@ def _why(asked: Asked, plan: Plan) -> Why | None:
     except ChainRefused:
         return None
     name = f"The enquiry ({asked.enquiry.pieces:,} of {asked.enquiry.part})"
-    return replace(found, sentence=name + found.sentence.removeprefix(number))
+    said = found.sentence.removeprefix(number)
+    if asked.wanted_min is None:  # then it has no date to be early or late against
+        due = asked.work.orders[asked.order].due_min
+        said = said.replace(f", {late_text(finish_of(asked, plan) - due)}", "", 1)
+    return replace(found, sentence=name + said)
