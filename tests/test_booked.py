@@ -24,6 +24,14 @@ from planner.store.folder import write_out
 CARRIER, BODY = "O-1/GR-120-1", "O-1/GR-110-1"  # 42 carriers, 20 bodies; the first step of both is turning
 
 
+@pytest.fixture
+def day(day: Day) -> Day:
+    """Nobody is said to be setting B-2, so that Ada may begin elsewhere."""
+    row = day.row("progress", batch="B-2", operation="20")
+    change_row(day.store, "Ann", at("08:00"), "progress", row.id, row.version, {"person": ""})
+    return day
+
+
 def history(day: Day) -> History:
     """What bookings say, without what stands in the tables."""
     shop = day.shop
