@@ -1,7 +1,7 @@
 """Runs every check: ``python scripts/test.py``. Needs only Python; further words go to pytest.
 
-Makes ``.venv`` with what the tests need (once), then runs ruff, mypy and pytest; all are run, and it fails if any
-fails. Page tests need Chromium (Debian: ``apt install chromium``): without it they are skipped, except where the
+Makes ``.venv`` with what the tests need (once), then runs ruff, mypy, makes the machine code once for all, and runs pytest; all are
+run, and it fails if any fails. Page tests need Chromium (Debian: ``apt install chromium``): without it they are skipped, except where the
 environment says CI=true, where that is a failure.
 """
 
@@ -20,7 +20,11 @@ def checks(more: list[str]) -> dict[str, list[str]]:
         "ruff check": ["-m", "ruff", "check", "."],
         "ruff format": ["-m", "ruff", "format", "--check", "."],
         "mypy": ["-m", "mypy"],
-        "pytest": ["-m", "pytest", "-n", "2", *more],
+        "machine code": [
+            str(environment.ROOT / "tests" / "machine_code.py")
+        ],  # else each of pytest's processes makes it
+        # three on two cores: tests that wait for a browser or a process leave the cores to others
+        "pytest": ["-m", "pytest", "-n", "3", "--dist", "worksteal", *more],
     }
 
 

@@ -40,6 +40,8 @@ STEPS = [
         [
             add("suppliers", "supplier=Other Coat|calendar=finisher"),
             put("processes", 2, "supplier", "Other Coat"),
+            drop("booked_turns", 3),
+            drop("booked_turns", 2),
         ],
         [
             add("suppliers", "supplier=Other Coat|calendar=finisher"),
@@ -343,7 +345,11 @@ def test_a_deep_structure_is_walked_to_its_end(tmp_path: Path) -> None:
     routings = "".join(f"P{i},10,wait,1\n" for i in range(depth))
     links = "".join(f"P{i},P{(i + 1) % depth},1\n" for i in range(depth))
     folder = Folder(tmp_path / "shop")
-    for name in ("orders", "batches", "progress", "pins", "stock", "receipts", "routing_machines", "bars", "forecast"):
+    emptied = (
+        "orders", "batches", "progress", "pins", "stock", "receipts", "routing_machines", "bars", "forecast", "booked_times",
+        "booked_turns",
+    )  # fmt: skip
+    for name in emptied:
         table = (folder.path / f"{name}.csv").read_text(encoding="utf-8").splitlines()[0]
         folder.edit(text(f"{name}.csv", table + "\n"))
     machines = "machine,group,calendar\nM1,mills,day\n"
