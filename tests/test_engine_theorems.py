@@ -111,7 +111,7 @@ def pausing(minutes: list[int], machines: int) -> Work:
     return shop.order("all", *(f"J{j + 1}" for j in range(len(minutes))), due=0).build()
 
 
-@settings(max_examples=15)
+@settings(max_examples=8)
 @given(st.lists(st.integers(1, 5), min_size=1, max_size=5), st.integers(2, 3))
 def test_with_interruption_mcnaughton_s_bound_is_met(minutes: list[int], machines: int) -> None:
     """McNaughton 1959: in whole minutes there is a plan that ends at max(longest, ceil(sum / machines))."""

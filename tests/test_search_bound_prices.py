@@ -26,7 +26,7 @@ def fine_sale(bound: PriceBound) -> Sale:
     return Sale(bound.ground, bound.trees, HORIZON, 1, bound.width)
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(number=SHOPS, top=st.sampled_from([0.1, 1.0, 4.0]))
 def test_no_prices_give_more_than_a_plan_costs(number: int, top: float) -> None:
     """Random prices, against all lists of a tiny shop, also of one in which some work waits for no reason."""
@@ -62,7 +62,7 @@ def test_bound_is_below_the_plans_of_the_search_in_larger_shops(number: int) -> 
     assert bound.check().value <= cost
 
 
-@settings(max_examples=8)
+@settings(max_examples=5)
 @given(number=SHOPS)
 def test_same_rounds_give_the_same_bound(number: int) -> None:
     work = random_work(number, jobs=8)

@@ -44,7 +44,7 @@ def test_any_list_gives_an_allowed_plan(number: int, placing: bool) -> None:
     assert verify(work, as_plan(work, table)) == []
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(number=SHOPS, seed=st.integers(1, 5))
 def test_plans_of_the_search_are_allowed_and_the_same_again(number: int, seed: int) -> None:
     """List search and solver turns, by trials: the same seed gives the same steps and cost."""

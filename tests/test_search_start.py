@@ -21,7 +21,7 @@ def list_of(work: Work, made: Plan) -> list[Listed]:
     return [Listed(i, steps[i].machine) for i in made.sequence]
 
 
-@settings(max_examples=30)
+@settings(max_examples=15)
 @given(number=SHOPS)
 def test_a_search_goes_on_from_a_plan_exactly_as_it_was(number: int) -> None:
     work = random_work(number)

@@ -42,7 +42,7 @@ def solved(work: Work, limit: float = 20.0) -> tuple[Found, int]:
     return found, table.cost().first
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(number=SHOPS)
 def test_bound_is_not_above_any_plan(number: int) -> None:
     """All lists of a tiny shop with every rule in it, also with work that waits for no reason."""

@@ -94,7 +94,7 @@ def _random_work(jobs: list, hours: list, transfer: int | None) -> Work:
     return shop.build()
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(JOBS, st.sampled_from([None, 4]), st.integers(1, 3))
 def test_plans_of_random_shops_pass_the_verifier_and_repeat(jobs: list, transfer: int | None, seed: int) -> None:
     """Every plan found is allowed, and the same seed and trials give the same plan."""
