@@ -17,7 +17,7 @@ from planner.search import search
 from planner.verify import verify
 from planner.work import Work
 
-BLOCKS, SHOPS = 10, 30  # SHOPS in each block
+BLOCKS, SHOPS = 10, 20  # SHOPS in each block
 MOST_OPERATIONS = 6
 TRIALS = 20_000
 
