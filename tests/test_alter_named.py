@@ -132,3 +132,16 @@ def test_what_several_keep_at_once_is_all_there(folder: Path, monkeypatch: pytes
     for saver in savers:
         saver.join()
     assert sorted(read_named(folder)) == sorted(names)
+
+
+def test_a_mark_that_cannot_be_put_away_is_told(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Left over in a folder in which nothing may be moved: nobody waits for ever."""
+
+    def refused(*_how: Any) -> None:
+        raise PermissionError(13, "not permitted")
+
+    monkeypatch.setattr(module, "LEFT_SEC", 0.1)
+    monkeypatch.setattr(module.os, "replace", refused)
+    (folder / f".{FILE}.held").touch()
+    with pytest.raises(AlterFaults, match="not permitted"):
+        save_named(folder, "one", [DROP])

@@ -15,6 +15,7 @@ from typer.testing import CliRunner
 
 from planner.booked import DateGiven, dates_given, record_of
 from planner.booked.dates_given import STATED, band_of
+from planner.booked.reading import Bookings
 from planner.cli.commands import app
 from planner.dates import Dates, Enquiry
 from planner.dates.keeping import keep, stated
@@ -30,9 +31,9 @@ TINY = Path(__file__).parent / "data" / "tiny_shop"
 PROMISE = date(2026, 4, 2)
 
 
-def answer(way: str, *ready_min: int) -> Reply:
+def answer(way: str, *ready_min: int, pieces: int = 17) -> Reply:
     return Reply(
-        way, 17, 0, "", None, None, False, None, (), (), (), safe="Thu 2 Apr 2026", sure_percent=90,
+        way, pieces, 0, "", None, None, False, None, (), (), (), safe="Thu 2 Apr 2026", sure_percent=90,
         drawn=np.sort(np.array(ready_min)) if ready_min else None,
     )  # fmt: skip
 
@@ -49,20 +50,28 @@ def test_the_chance_is_that_of_the_answer_which_makes_the_day_surest(day: Day) -
     until = clock_of(day.shop).due(PROMISE)
     found = answers(
         answer("behind everything", until, until + 1, until + 1, until + 1),
-        answer("without breaking a promise", until, until, until, until + 1), answer("part", 0, 0),
+        answer("without breaking a promise", until, until, until, until + 1), answer("part", 0, 0, pieces=10),
     )  # fmt: skip
-    said = stated(day.shop, found, PROMISE)
+    said = stated(day.shop, found, PROMISE, 17)
     assert said is not None
     assert (said["way"], said["chance"]) == ("without breaking a promise", 0.75)
     assert (said["safe"], said["sure_percent"], said["promise"]) == ("Thu 2 Apr 2026", 90, "2026-04-02")
-    assert stated(day.shop, answers(answer("behind everything")), PROMISE) is None
+    assert stated(day.shop, answers(answer("behind everything")), PROMISE, 17) is None
+
+
+def test_where_a_part_of_the_pieces_is_promised_the_chance_is_that_of_the_part(day: Day) -> None:
+    until = clock_of(day.shop).due(PROMISE)
+    found = answers(answer("behind everything", until + 1), part=answer("part", until, until + 1, pieces=10))
+    said = stated(day.shop, found, PROMISE, 10)
+    assert said is not None
+    assert (said["way"], said["chance"], said["pieces"]) == ("part", 0.5, 10)
 
 
 def given(day: Day, number: str, promise: date = PROMISE, share: float = 0.9, pieces: int = 17) -> None:
     """An enquiry that is kept as an order, with so much chance of its promise."""
     until = clock_of(day.shop).due(promise)
     draws = [until] * round(100 * share) + [until + 1] * (100 - round(100 * share))
-    found = replace(answers(answer("behind everything", *draws)), pieces=pieces)
+    found = replace(answers(answer("behind everything", *draws, pieces=pieces)), pieces=pieces)
     enquiry = Enquiry("GR-120", pieces, promise, priority="normal")
     keep(day.place, day.shop, enquiry, number, promise, who="Ann", answers=found)
 
@@ -129,6 +138,17 @@ def make(day: Day, ready: str | None, on: int) -> None:
     day.book("setup done", "Q-1-1", 20, "13:30")
     if ready:
         day.book("finish", "Q-1-1", 20, ready, on)
+
+
+def test_a_date_that_was_kept_stays_kept_however_much_is_booked_afterwards(
+    day: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given(day, "Q-1", pieces=42)
+    make(day, "15:00", 32)
+    ready = dates_given(day.place)[0].ready
+    monkeypatch.setattr(Bookings.__init__, "__defaults__", (1,))
+    day.book("good", "B-1", 10, "15:30", 32, good=1)
+    assert dates_given(day.place)[0].ready == ready is not None
 
 
 def test_too_few_pieces_are_not_ready_and_cancelled_orders_do_not_count(day: Day) -> None:

@@ -6,6 +6,7 @@ import shutil
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -14,7 +15,7 @@ from playwright.sync_api import Browser
 
 from planner.dates.keeping import NewPart, like
 from planner.intake import read_shop
-from planner.main_job import Job, make_plan
+from planner.main_job import Job, PlanRefused, make_plan
 from planner.store.folder import take_in
 from web.app import create_app
 
@@ -112,6 +113,21 @@ def test_in_a_store_it_is_planned_from_the_today_page(job: Job, folder: Path, tm
     assert kept.status_code == 200, kept.text
     assert "waits to be accepted on the Today page" in kept.json()["note"]
     assert "--keep" not in kept.json()["note"]
+
+
+def test_an_order_that_is_kept_is_said_to_be_so_where_its_plan_is_refused(
+    job: Job, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_how: Any) -> None:
+        raise PlanRefused([])
+
+    monkeypatch.setattr("web.date.answer_job", refused)
+    place = tmp_path / "shop.db"
+    take_in(folder, place, "Ann").close()
+    client = TestClient(create_app(job.work, job.plan, job.shop, place))
+    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
+    assert kept.status_code == 200, kept.text
+    assert "plan from now on the Today page" in kept.json()["note"]
 
 
 def test_asking_writes_nothing(client: TestClient, folder: Path) -> None:

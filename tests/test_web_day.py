@@ -214,7 +214,7 @@ def test_with_no_accepted_plan_the_pages_say_so_and_plan(shop: Day, client: Test
     while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
         time.sleep(0.05)
     assert now["state"] == "done", now["failure"]
-    assert now["parts"][0] == {"plan": 2, "words": ["It is the first: no plan is accepted now."]}
+    assert now["parts"][0] == {"plan": 2, "words": ["There is nothing to compare it with: no plan is accepted now."]}
     assert "Plan 2 by Ann waits for a decision." in client.get("/").text
     assert client.post("/api/accept", json={"who": "Ann", "number": 2}).status_code == 200
     assert client.get("/api/lists").status_code == 200

@@ -18,6 +18,7 @@ from planner.dates.keeping import NewPart, answer_job, keep, like, steps_of, wri
 from planner.dates.placing import behind
 from planner.faults import DataFaults, QuestionFault
 from planner.main_job import Job, PlanRefused
+from planner.store import Stale, StoreFault
 from web.asking import Started, job_of, place_of, told
 from web.site import Site
 from web.templating import TEMPLATES
@@ -93,7 +94,7 @@ def add_date(router: APIRouter, site: Site) -> None:
             lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found)
         )
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
-        where = told(lambda: _plan_put_down(site, enquiry, kept, order.who)) if site.in_store else ""
+        where = _plan_put_down(site, enquiry, kept, order.who) if site.in_store else ""
         again = "plan from now on the Today page" if site.in_store else "plan again, with --keep,"
         how = (
             f"{where} on the Today page: behind everything, as told here" if where else f"{again} to give it its place"
@@ -103,12 +104,16 @@ def add_date(router: APIRouter, site: Site) -> None:
 
 
 def _plan_put_down(site: Site, enquiry: Enquiry, kept: KeptOrder, who: str) -> str:
-    """The plan behind everything, with the order in it, as one that waits in the store; '' where the tables have gone on."""
+    """The plan behind everything, with the order in it, as one that waits in the store; '' where that cannot be: the order is in
+    the tables then all the same."""
     job = job_of(site)
     enquiry = replace(enquiry, number=kept.number)
-    plan = behind(job, asked(job, enquiry))
-    with_it = None if plan is None else answer_job(job, enquiry, kept, plan)
-    return "" if with_it is None else write_answer(place_of(site), with_it, kept, None, who)
+    try:
+        plan = behind(job, asked(job, enquiry))
+        with_it = None if plan is None else answer_job(job, enquiry, kept, plan)
+        return "" if with_it is None else write_answer(place_of(site), with_it, kept, None, who)
+    except (DataFaults, PlanRefused, QuestionFault, Stale, StoreFault):
+        return ""
 
 
 def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> Dates:

@@ -160,8 +160,8 @@ def _held(path: Path) -> Iterator[None]:
             stamp, since = now, time.monotonic()
         elif not isinstance(fault, FileExistsError) and waited > REFUSED_SEC:
             raise AlterFaults([_cannot_write(fault)]) from fault
-        elif waited > LEFT_SEC:
-            _put_away(mark)
+        elif waited > LEFT_SEC and (stuck := _put_away(mark)) is not None:
+            raise AlterFaults([_cannot_write(stuck)]) from stuck
         time.sleep(LOOK_SEC)
     try:
         yield
@@ -186,12 +186,17 @@ def _stamp(mark: Path) -> int | None:
         return None
 
 
-def _put_away(mark: Path) -> None:
-    """Under a name of its own first: only one of several who wait gets it."""
+def _put_away(mark: Path) -> OSError | None:
+    """Under a name of its own first: only one of several who wait gets it. Gives what kept it from being moved."""
     left = mark.with_name(f"{mark.name}.{os.getpid()}.{secrets.token_hex(4)}")
-    with suppress(OSError):
+    try:
         os.replace(mark, left)
         left.unlink()
+    except FileNotFoundError:
+        return None  # somebody else was quicker
+    except OSError as fault:
+        return fault
+    return None
 
 
 def _document(folder: ShopPlace) -> dict[str, list[Any]]:

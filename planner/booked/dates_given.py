@@ -11,6 +11,7 @@ from planner.booked.reading import Bookings
 from planner.counted import counted
 from planner.day.clock import state_moment
 from planner.intake import shop_of
+from planner.shop import Shop
 from planner.store import Entry, ShopPlace, Store, is_store
 
 STATED = "stated"  # in the data of the entry that kept an enquiry as an order
@@ -53,10 +54,11 @@ def _given(store: Store) -> tuple[DateGiven, ...]:
     if not kept:
         return ()
     sheets = store.sheets()
-    cutoff, now = shop_of(sheets.reading()).settings.dispatch_cutoff, state_moment(sheets)
+    shop, now = shop_of(sheets.reading()), state_moment(sheets)
+    cutoff = shop.settings.dispatch_cutoff
     events = [e for e in store.entries("event") if e.undone_by is None]
     gone = {e.data["subject"] for e in events if e.what == "cancel"}
-    ready = _Ready(store, events)
+    ready = _Ready(store, shop, events)
     found = []
     for entry in kept:
         stated: dict[str, Any] = entry.data[STATED]
@@ -77,15 +79,15 @@ def _given(store: Store) -> tuple[DateGiven, ...]:
 class _Ready:
     """When orders were ready, by what was booked."""
 
-    def __init__(self, store: Store, events: Iterable[Entry]) -> None:
-        self._shop = shop_of(store.sheets().reading())
-        self._bookings = Bookings(store)
+    def __init__(self, store: Store, shop: Shop, events: Iterable[Entry]) -> None:
+        self._shop = shop
+        self._bookings = Bookings(store, None)  # a date that was kept stays kept, however long ago
         self._shipped: dict[str, tuple[int, datetime]] = {}
         for event in events:
             if event.what == "ship":
                 self._shipped[event.data["subject"]] = event.id, event.at
         self._orders = store.changes_of(("orders",))
-        self._batches = store.changes_of(("batches",))
+        self._ends = {b.step: b for b in self._bookings.all if b.ends}
 
     def of(self, order: str, part: str, pieces: int) -> datetime | None:
         moments = [m for m in (self._made(order, part, pieces), self._all_shipped(order)) if m is not None]
@@ -98,19 +100,15 @@ class _Ready:
 
     def _made(self, order: str, part: str, pieces: int) -> datetime | None:
         """The last of its batches done, with pieces enough."""
-        own = {
-            (c.after or {}).get("batch", "")
-            for _, c in self._batches
-            if (c.after or {}).get("order") == order and (c.after or {}).get("part") == part
-        }
-        steps = (
-            [s for s in self._shop.routings[part].operations if s.kind != "wait"] if part in self._shop.routings else []
-        )
-        done = {b.step[0]: b for b in self._bookings.all if steps and b.step[1] == steps[-1].number and b.ends}
-        if not own or not own <= set(done):
+        own = self._bookings.batches_of(order, part)
+        routing = self._shop.routings.get(part)
+        steps = [s.number for s in routing.operations if s.kind != "wait"] if routing else []
+        done = {name: self._ends.get((name, steps[-1])) for name in own} if steps else {}
+        ends = [end for end in done.values() if end is not None]
+        if not ends or len(ends) < len(own):
             return None
-        made = sum(self._good(name, done[name].entry) for name in own)
-        return max(done[name].at for name in own) if made >= pieces else None
+        made = sum(self._good(end.step[0], end.entry) for end in ends)
+        return max(end.at for end in ends) if made >= pieces else None
 
     def _good(self, batch: str, entry: int) -> int:
         return self._bookings.pieces(batch, entry) - self._bookings.scrap(batch, entry)

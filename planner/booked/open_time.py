@@ -11,7 +11,7 @@ from planner.work import Hours, Span
 
 
 class PastHours:
-    """Minutes are counted from the midnight before ``since`` (local)."""
+    """Minutes are counted from the midnight that begins the day before ``since`` (local)."""
 
     def __init__(self, shop: Shop, since: datetime) -> None:
         self._shop, self.zone = shop, shop.settings.zone

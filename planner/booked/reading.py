@@ -39,10 +39,10 @@ class Booking:
 
 
 class Bookings:
-    """The last bookings of a store, the first first, and the rows they were about."""
+    """The ``last`` bookings of a store (None: all), the first first, and the rows they were about."""
 
-    def __init__(self, store: Store) -> None:
-        self._entries = {e.id: e for e in store.entries("booking", last=MOST) if e.undone_by is None}
+    def __init__(self, store: Store, last: int | None = MOST) -> None:
+        self._entries = {e.id: e for e in store.entries("booking", last=last) if e.undone_by is None}
         first = min(self._entries, default=0)
         self._changes = store.changes_of(("progress", "machines"), first)
         self._named = store.changes_of(("batches", "parts"))
@@ -87,6 +87,13 @@ class Bookings:
     def row(self, sheet: str, name: str, entry: int) -> Cells:
         """A batch or a part as it was after an entry; empty where it was not there."""
         return next((cells for at, cells in reversed(self._rows.get((sheet, name), [])) if at <= entry), {})
+
+    def batches_of(self, order: str, part: str) -> set[str]:
+        """Batches of a part that are, or were, for an order."""
+        return {
+            name for (sheet, name), rows in self._rows.items()
+            if sheet == "batches" and any((cells.get("order"), cells.get("part")) == (order, part) for _, cells in rows)
+        }  # fmt: skip
 
     def pieces(self, batch: str, entry: int) -> int:
         """Pieces that a batch was started with, as of an entry."""

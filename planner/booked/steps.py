@@ -32,7 +32,6 @@ class RunDone:
     step: Step
     entry: int
     machine: str
-    person: str
     pieces: int
     stints: tuple[Stint, ...]
 
@@ -50,7 +49,6 @@ class Held:
 @dataclass(frozen=True)
 class TurnDone:
     step: Step
-    entry: int
     out: datetime
     back: datetime
 
@@ -102,7 +100,6 @@ class _UnderWay:
         self._run_from: datetime | None = None
         self._stints: list[Stint] = []
         self._machines: set[str] = set()  # of the stints
-        self._person = ""
         self._made = 0
         self._unclear = ""
 
@@ -114,7 +111,7 @@ class _UnderWay:
         handler(booking)
 
     def _started(self, booking: Booking) -> None:
-        self._start, self._person, self._stopped = booking, booking.person, False
+        self._start, self._stopped = booking, False
         self._setting = bool(booking.data.get("setup_min"))
         self._run_from = None if self._setting or self._first_off else booking.at
 
@@ -166,9 +163,7 @@ class _UnderWay:
             self._seen.unclear.append(unclear)
         elif self._made and self._stints:
             machine = next(iter(self._machines))
-            self._seen.runs.append(
-                RunDone(self._step, booking.entry, machine, self._person, self._made, tuple(self._stints))
-            )
+            self._seen.runs.append(RunDone(self._step, booking.entry, machine, self._made, tuple(self._stints)))
 
     def _leaves(self, booking: Booking) -> None:
         if self._start is not None:
@@ -180,5 +175,5 @@ class _UnderWay:
 
     def _came_back(self, booking: Booking) -> None:
         if self._out is not None:
-            self._seen.turns.append(TurnDone(self._step, booking.entry, self._out.at, booking.at))
+            self._seen.turns.append(TurnDone(self._step, self._out.at, booking.at))
         self._out = None

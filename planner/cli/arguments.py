@@ -157,7 +157,7 @@ def answer(
     """Open a verified plan, find an answer, show it."""
     with plain_faults(as_json):
         job = open_plan(shop, plan_file)
-    found = find(job)
+        found = find(job)
     if as_json:
         say_json(as_rows(found) if isinstance(found, list) else as_row(found))
     else:

@@ -23,9 +23,7 @@ from planner.dates.keeping import Cells, NewPart, answer_job, keep, like, make_f
 from planner.faults import DataFaults, QuestionFault
 from planner.intake.reader import Unreadable, cells_of
 from planner.main_job import ACCEPTED, Job, read_place
-from planner.store import ShopPlace
-
-PLAN_AGAIN = "Plan again to give it its place: batchwright plan SHOP --keep PLAN."
+from planner.store import ShopPlace, is_store
 
 
 class Answer(StrEnum):
@@ -130,7 +128,7 @@ def date(
             with_it = answer_job(job, asked, kept, told.plan) if told.plan is not None else None
             where = write_answer(shop, with_it, kept, out, who) if with_it is not None else ""
     if as_json:
-        say_json({"good": True, **found.plain(), "kept_as": keep_as, "plan": where or None})
+        say_json({"good": True, **found.plain(), "kept_as": keep_as, "where": where or None})
         return
     show_dates(found)
     if kept is not None:
@@ -151,12 +149,18 @@ def _answer_told(found: Dates, taken: Answer) -> Reply:
     return told
 
 
+def _again(shop: ShopPlace) -> str:
+    """How to plan again with what was written."""
+    how = "from now on: batchwright replan DB" if is_store(shop) else "again: batchwright plan SHOP --keep PLAN"
+    return f"To give it its place, plan {how}."
+
+
 def _next_step(shop: ShopPlace, where: str, out: Path | None, made: bool) -> str:
     if where:
         return f"{where}: every date is as it was told here." + ("" if out else f" batchwright accept {shop}")
     if made:
-        return f"--out FILE would have written the plan of that answer. {PLAN_AGAIN}"
-    return f"The tables are not those of this plan any more, or its times cannot be kept. {PLAN_AGAIN}"
+        return f"--out FILE would have written the plan of that answer. {_again(shop)}"
+    return f"The tables are not those of this plan any more, or its times cannot be kept. {_again(shop)}"
 
 
 def firm(
@@ -175,7 +179,7 @@ def firm(
     if as_json:
         say_json({"good": True, "order": order})
     else:
-        say(f"Order {order} is firm now. {PLAN_AGAIN}")
+        say(f"Order {order} is firm now. {_again(shop)}")
 
 
 def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: Path | None) -> NewPart | None:

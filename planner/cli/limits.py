@@ -97,8 +97,8 @@ def show_limits(found: Limits) -> None:
     say(ADVICE)
 
 
-def _saved(saving: Saving, savings: Savings | None) -> str:
-    unsure = "too short to tell" if savings is not None and savings.short else "within noise"
+def _saved(saving: Saving, savings: Savings) -> str:
+    unsure = "too short to tell" if savings.short else "within noise"
     return f"{saving.saved:,}" if saving.sure else unsure
 
 

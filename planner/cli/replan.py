@@ -45,7 +45,13 @@ def replan(
         changes = against_accepted(store, found.job)
         if accept and found.number is not None:
             acceptance.accept(store, who, moment, found.number)
-    tell_candidate(found, changes, accept, summary(found.job.work, found.job.plan, watch.first_seconds), as_json)
+    tell_candidate(
+        found,
+        changes,
+        accept and found.number is not None,
+        summary(found.job.work, found.job.plan, watch.first_seconds),
+        as_json,
+    )
 
 
 def tell_candidate(

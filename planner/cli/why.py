@@ -33,10 +33,9 @@ def why(
     def find(job: Job) -> Why:
         try:
             rooms = Rooms(job.work, job.plan)
-            with plain_faults(as_json):
-                if batch is not None:
-                    return why_batch(job.work, job.plan, batch, rooms)
-                return why_order(job.work, job.plan, order or "", rooms)
+            if batch is not None:
+                return why_batch(job.work, job.plan, batch, rooms)
+            return why_order(job.work, job.plan, order or "", rooms)
         except Unknown as unknown:
             raise typer.BadParameter(str(unknown)) from unknown
 

@@ -26,7 +26,7 @@ from planner.dates.replies import KitLine, Moved, Reply, Used, reply
 from planner.dates.yielding import FAR_MORE, hitting, unbroken
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
-from planner.risk import spreads_of
+from planner.risk import Spreads, spreads_of
 from planner.risk.allowance import Station, booked_stations, stations_of
 from planner.risk.learning import learned_lines
 from planner.search.limit import Limit
@@ -126,8 +126,16 @@ class _Asking:
     @cached_property
     def stations(self) -> dict[str, Station]:
         """Of what was booked where that is enough, else of the plan. Found when the first date has been told: nobody waits for it."""
-        planned = stations_of(waiting_by_load(self.job.work, self.job.plan))
-        return {**planned, **booked_stations(self.job.shop)}
+        return {**stations_of(waiting_by_load(self.job.work, self.job.plan)), **self.booked}
+
+    @cached_property
+    def booked(self) -> dict[str, Station]:
+        return booked_stations(self.job.shop)
+
+    @cached_property
+    def spreads(self) -> Spreads:
+        """Of the work with the whole enquiry."""
+        return spreads_of(self.asked.shop, self.asked.work)
 
     def answer(self) -> Dates:
         first = behind(self.job, self.asked)
@@ -149,9 +157,8 @@ class _Asking:
         asked = asked or self.asked
         found = replace(reply(self.job, asked, way, plan, proved), assumptions=assumed(self.job, asked, plan))
         self.tell(way, found)
-        found = with_chances(
-            asked, found, spreads_of(asked.shop, asked.work), self.stations, self.sure, self.draws, self.seed
-        )
+        spreads = self.spreads if asked is self.asked else spreads_of(asked.shop, asked.work)
+        found = with_chances(asked, found, spreads, self.stations, self.sure, self.draws, self.seed)
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
         self.to_come -= way != BEHIND
@@ -237,7 +244,7 @@ class _Asking:
 
     def _learned(self) -> tuple[str, ...]:
         """What the queues of later work, and the draws, rest on."""
-        return (*later_work(self.stations, booked_stations(self.job.shop)), *learned_lines(self.job.shop))
+        return (*later_work(self.stations, self.booked), *learned_lines(self.job.shop))
 
 
 def _verified(asked: Asked, plan: Plan) -> Plan:

@@ -124,13 +124,13 @@ def keep(
     named = {"orders": "the order", **(NAMED if new_part else {})}
     held = f"provisional until {provisional_until}" if provisional_until else "firm"
     what = f"Enquiry kept as order {number}, {held}."
-    said = None if answers is None or promise is None else stated(shop, answers, promise)
+    said = None if answers is None or promise is None else stated(shop, answers, promise, enquiry.pieces)
     data = {} if said is None else {STATED: {"order": number, **said}}
     return Kept(number, *write_rows(place, rows, {}, named, who, shop.settings.plan_start, what, data))
 
 
-def stated(shop: Shop, answers: Dates, promise: date) -> dict[str, Any] | None:
-    """How sure a promised day is by the answers to an enquiry: by that of them which gives it the best chance with all pieces.
+def stated(shop: Shop, answers: Dates, promise: date, pieces: int) -> dict[str, Any] | None:
+    """How sure a promised day is by the answers to an enquiry: by that of them which gives so many pieces the best chance.
 
     Returns
     -------
@@ -139,13 +139,13 @@ def stated(shop: Shop, answers: Dates, promise: date) -> dict[str, Any] | None:
         where no draws were made.
     """
     until = clock_of(shop).due(promise)
-    whole = [r for r in (answers.behind, answers.unbroken, answers.hitting) if r is not None]
-    sure = {r.way: chance for r in whole if (chance := r.chance_by(until)) is not None}
+    fitting = [r for r in answers.replies if r.pieces == pieces]
+    sure = {r.way: chance for r in fitting if (chance := r.chance_by(until)) is not None}
     if not sure:
         return None
-    best = max(whole, key=lambda r: sure.get(r.way, -1.0))
+    best = max(fitting, key=lambda r: sure.get(r.way, -1.0))
     return {
-        "part": answers.part_number, "pieces": answers.pieces, "promise": promise.isoformat(), "way": best.way,
+        "part": answers.part_number, "pieces": pieces, "promise": promise.isoformat(), "way": best.way,
         "chance": sure[best.way], "safe": best.safe, "sure_percent": best.sure_percent,
     }  # fmt: skip
 

@@ -80,7 +80,7 @@ def against_accepted(store: Store, after: Job) -> Differences | None:
 def words_against_accepted(store: Store, after: Job) -> list[str]:
     """The same in a few sentences."""
     found = against_accepted(store, after)
-    return ["It is the first: no plan is accepted now."] if found is None else list(found.words)
+    return ["There is nothing to compare it with: no plan is accepted now."] if found is None else list(found.words)
 
 
 # --- orders -----------------------------------------------------------------------------------------

@@ -49,5 +49,4 @@ def _worked(shop: Shop, machine: str, person: str | None, begin: datetime, end: 
         setter = shop.people[person]
         theirs = worktime.hours_of(shop.calendars[setter.calendar], zone, start, setter.leave).attended
         windows = tuple(worktime.common(windows, theirs))
-    last = worktime.minute_of(end, zone, start)
-    return sum(max(0, min(b, last) - max(a, 0)) for a, b in windows)
+    return worktime.OpenTime(windows).open_between(0, worktime.minute_of(end, zone, start))
