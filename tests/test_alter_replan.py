@@ -141,7 +141,7 @@ def test_a_search_is_too_short_below_one_list_an_operation() -> None:
     assert effort_of([unproved(2), unproved(9)], 1.0, None).enough
     short = effort_of([unproved(9), unproved(1)], 1.0, 1)
     assert (short.lists, short.operations, short.enough) == (1, 2, False)
-    assert short.text == "too short to tell: 1 list timed for 2 operations; give --trials 2 or more"
+    assert short.text == "too short to tell: 1 list timed for 2 operations; search for 2 trials or more"
 
 
 def test_a_plan_proved_best_needs_no_lists() -> None:
@@ -151,7 +151,7 @@ def test_a_plan_proved_best_needs_no_lists() -> None:
 
 def test_the_seconds_to_give_come_from_the_pace() -> None:
     """One list of two operations in 3 s, in a quarter of the seconds: two lists in each of the four take 24 s."""
-    assert effort_of([unproved(1, 3.0)], 0.25, None).needed == "--seconds 24"
+    assert effort_of([unproved(1, 3.0)], 0.25, None).needed == "24 seconds"
 
 
 def test_what_is_under_way_takes_no_list() -> None:
@@ -169,7 +169,7 @@ def three() -> Job:
 
 def test_searches_too_short_claim_nothing_of_any_order() -> None:
     found = replan(three(), [change("setup", "lathes by 50"), change("drop", "A")], trials=1).answer
-    assert found.short == "too short to tell: 1 list timed for 3 operations; give --trials 3 or more"
+    assert found.short == "too short to tell: 1 list timed for 3 operations; search for 3 trials or more"
     assert {o.what for o in found.orders} == {REMOVED, UNPROVEN}
     assert found.verdict[0].startswith("Too short to tell: 1 list timed for 3 operations")
     assert found.verdict[1].startswith("Unproven, lateness in all: ")

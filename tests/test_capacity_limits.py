@@ -82,7 +82,7 @@ def test_searches_too_short_claim_no_saving() -> None:
     made = search(work, trials=1, workers=1)
     found = with_savings(limits(work, made), work, made, trials=1)
     assert found.savings is not None
-    assert found.savings.short == "too short to tell: 1 list timed for 3 operations; give --trials 3 or more"
+    assert found.savings.short == "too short to tell: 1 list timed for 3 operations; search for 3 trials or more"
     assert [s.sure for s in found.savings.found] == [False]
     assert found.next is None
     longer = with_savings(limits(work, made), work, made, trials=300).savings

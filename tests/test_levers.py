@@ -283,7 +283,7 @@ def test_searches_too_short_do_not_say_that_a_way_gains_nothing() -> None:
     job = job_of(shop(tuple(order(n, "P", 210, due=MONDAY) for n in "ABC")), 1)
     last = max((r, n) for n, r in ready_times(job.work, job.plan).items())[1]
     found = sooner(job, last, 60, trials=1)
-    assert found.short == "too short to tell: 1 list timed for 3 operations; give --trials 3 or more"
+    assert found.short == "too short to tell: 1 list timed for 3 operations; search for 3 trials or more"
     assert found.levers[0].texts[-1].startswith("Too short to tell")
     idle = [w.nothing for w in found.levers if w.nothing]
     assert idle and set(idle) == {found.short}

@@ -125,7 +125,8 @@ def add_day(router: APIRouter, site: Site) -> None:
     if place is None or site.shop is None or not site.in_store:
         return
     job = Job(site.shop, site.work, site.plan, site.accepted)
-    days, waiting = Days(job), _Waiting(job)
+    days = Days(job)
+    waiting = Waiting(lambda found: differences(job, found), lambda why: Differences((why,), (), ()))
 
     add_entries(router, place, site.runs)
 
@@ -244,11 +245,17 @@ def _names(shop: Shop) -> dict[str, list[str]]:
     }  # fmt: skip
 
 
-class _Waiting:
-    """The last plan that waits for a decision, and what it changes against ``job``; found once for each that waits."""
+class Waiting:
+    """The last plan that waits for a decision, and what is told of it; found once for each that waits.
 
-    def __init__(self, job: Job) -> None:
-        self._job = job
+    Parameters
+    ----------
+    tell, unread
+        What is told of it; of one that cannot be read, which can still be refused, why.
+    """
+
+    def __init__(self, tell: Callable[[Job], Any], unread: Callable[[str], Any]) -> None:
+        self._tell, self._unread = tell, unread
         self._lock = Lock()
         self._shown: dict[str, Any] | None = None
 
@@ -258,15 +265,14 @@ class _Waiting:
             return None
         with self._lock:
             if self._shown is None or self._shown["number"] != plan.id:
-                self._shown = {"number": plan.id, "who": plan.who, "answer": self._changes(store, plan)}
+                self._shown = {"number": plan.id, "who": plan.who, "answer": self._answer(store, plan)}
             return self._shown
 
-    def _changes(self, store: Store, plan: StoredPlan) -> Differences:
-        """One that cannot be read can still be refused."""
+    def _answer(self, store: Store, plan: StoredPlan) -> Any:
         try:
-            return differences(self._job, stored_job(store, plan))
+            return self._tell(stored_job(store, plan))
         except EXPECTED as fault:
-            return Differences((f"It cannot be read any more, so refuse it: {fault}",), (), ())
+            return self._unread(f"It cannot be read any more, so refuse it: {fault}")
 
 
 def _until(store: Store, moment: datetime | None) -> datetime | None:

@@ -19,7 +19,7 @@ from planner.booked import with_history
 from planner.faults import PlanFileFault
 from planner.plan import AcceptedStep, Plan, Step
 from planner.shop import Shop
-from planner.store import ShopPlace, is_store
+from planner.store import ShopPlace, StoreFault, is_store
 from planner.work import Work
 from web.clock import Clock
 from web.running import Runs
@@ -77,6 +77,8 @@ class Site:
         ------
         PlanFileFault
             Where the plan cannot be timed again.
+        StoreFault
+            Where the store that history is read from cannot be used just now.
         """
         with self._drawing:
             self._risk = self._risk or risk(self._known, self.work, self.plan)
@@ -89,7 +91,7 @@ class Site:
 
     def work_out_risk(self) -> None:
         """Have it worked out before somebody asks; those who ask where it cannot be are told why."""
-        with suppress(PlanFileFault):
+        with suppress(PlanFileFault, StoreFault):
             _ = self.risk
 
     @cached_property

@@ -8,7 +8,7 @@ from pathlib import Path
 from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from planner.answers.wording import elapsed_text, late_text, pounds, span_text
+from planner.answers.wording import capital, elapsed_text, late_text, pounds, span_text
 from planner.counted import counted
 from web.assets import PLOTLY_URL
 from web.loads import mark
@@ -42,7 +42,7 @@ def _environment() -> Environment:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     found.filters.update(
-        counted=counted, span=span_text, elapsed=elapsed_text, late=late_text, pounds=pounds, full=mark
+        capital=capital, counted=counted, span=span_text, elapsed=elapsed_text, late=late_text, pounds=pounds, full=mark
     )
     found.globals["plotly_url"] = PLOTLY_URL
     return found

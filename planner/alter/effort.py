@@ -25,7 +25,7 @@ QUICKER = (
 class Effort:
     """What the shortest of some searches did: lists timed, for so many operations to be planned.
 
-    ``needed``: what is to be asked for instead, as an option of the command; empty where it was enough.
+    ``needed``: how long to search instead, in words; empty where it was enough.
     """
 
     lists: int
@@ -42,7 +42,7 @@ class Effort:
         if self.enough:
             return ""
         lists, operations = counted(self.lists, "list"), counted(self.operations, "operation")
-        return f"too short to tell: {lists} timed for {operations}; give {self.needed} or more"
+        return f"too short to tell: {lists} timed for {operations}; search for {self.needed} or more"
 
 
 def effort_of(sides: Iterable[Side], share: float, trials: int | None) -> Effort:
@@ -64,9 +64,9 @@ def effort_of(sides: Iterable[Side], share: float, trials: int | None) -> Effort
         return Effort(lists, operations)
     times = operations / max(1, lists)
     if trials is not None:
-        return Effort(lists, operations, f"--trials {math.ceil(trials * times)}")
+        return Effort(lists, operations, counted(math.ceil(trials * times), "trial"))
     seconds = max(least.plan.seconds, 0.01) * min(QUICKER, max(2.0, times)) / share
-    return Effort(lists, operations, f"--seconds {math.ceil(seconds)}")
+    return Effort(lists, operations, counted(math.ceil(seconds), "second"))
 
 
 def _to_plan(side: Side) -> int:

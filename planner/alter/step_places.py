@@ -28,7 +28,21 @@ def _times(setup_min: int | None, cycle_sec: int | None) -> str:
 
 
 @dataclass(frozen=True)
-class Group(OfStep):
+class Elsewhere(OfStep):
+    """A step is done at another place than now."""
+
+    @property
+    def caution(self) -> str:
+        return ANOTHER_PLACE
+
+    def _outside_faults(self, shop: Shop) -> Iterator[AlterFault]:
+        """That it is outside work, and not at the firm already."""
+        yield from self._kind_fault(shop, "outside")
+        yield from self._begun_fault(shop, "out")
+
+
+@dataclass(frozen=True)
+class Group(Elsewhere):
     """A step goes to the machines of another group."""
 
     kind = "group"
@@ -41,10 +55,6 @@ class Group(OfStep):
     @property
     def text(self) -> str:
         return f"{self.where} goes to the {self.to}{_times(self.setup_min, self.cycle_sec)}."
-
-    @property
-    def caution(self) -> str:
-        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, *ON_MACHINE)
@@ -67,7 +77,7 @@ class Group(OfStep):
 
 
 @dataclass(frozen=True)
-class Also(OfStep):
+class Also(Elsewhere):
     """A step can be done on one more machine."""
 
     kind = "also"
@@ -80,10 +90,6 @@ class Also(OfStep):
     @property
     def text(self) -> str:
         return f"{self.where} can also be done on {self.machine}{_times(self.setup_min, self.cycle_sec)}."
-
-    @property
-    def caution(self) -> str:
-        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, *ON_MACHINE)
@@ -98,7 +104,7 @@ class Also(OfStep):
 
 
 @dataclass(frozen=True)
-class SendOut(OfStep):
+class SendOut(Elsewhere):
     """A step that is made here goes to an outside firm."""
 
     kind = "out"
@@ -112,10 +118,6 @@ class SendOut(OfStep):
     def text(self) -> str:
         price = f"{pounds(self.price)} pounds a piece" if self.price else "no price a piece"
         return f"{self.where} goes out to {self.supplier} ({self.process}, {price})."
-
-    @property
-    def caution(self) -> str:
-        return ANOTHER_PLACE
 
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
         yield from self._kind_fault(shop, *ON_MACHINE)
@@ -138,7 +140,7 @@ class SendOut(OfStep):
 
 
 @dataclass(frozen=True)
-class OtherFirm(OfStep):
+class OtherFirm(Elsewhere):
     """A step that goes to an outside firm goes to another one."""
 
     kind = "firm"
@@ -156,13 +158,8 @@ class OtherFirm(OfStep):
         price = "at the price a piece it has now" if self.price is None else f"for {pounds(self.price)} pounds a piece"
         return f"{self.where} goes to {self.supplier}{process}, {price}, with that firm's turn and minimum charge."
 
-    @property
-    def caution(self) -> str:
-        return ANOTHER_PLACE
-
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
-        yield from self._kind_fault(shop, "outside")
-        yield from self._begun_fault(shop, "out")
+        yield from self._outside_faults(shop)
         step = self.step(shop)
         wanted = self.process or step.process or ""
         does = [p.name for p in shop.suppliers[self.supplier].processes]
@@ -180,7 +177,7 @@ class OtherFirm(OfStep):
 
 
 @dataclass(frozen=True)
-class MakeHere(OfStep):
+class MakeHere(Elsewhere):
     """A step that goes to an outside firm is made here."""
 
     kind = "here"
@@ -197,13 +194,8 @@ class MakeHere(OfStep):
     def text(self) -> str:
         return f"{self.where} is made here on the {self.on}{_times(self.setup_min, self.cycle_sec)}."
 
-    @property
-    def caution(self) -> str:
-        return ANOTHER_PLACE
-
     def misfits(self, shop: Shop) -> Iterator[AlterFault]:
-        yield from self._kind_fault(shop, "outside")
-        yield from self._begun_fault(shop, "out")
+        yield from self._outside_faults(shop)
         if not machines_named(shop, [self.on]):
             yield self.fault("on", "a group with at least one machine", "Name another group.")
         if self._kind(shop) == "manual" and self.skill is None:

@@ -18,7 +18,7 @@ from planner.alter.records import (
     OrderChange,
     Totals,
 )
-from planner.answers.wording import elapsed_text, pounds
+from planner.answers.wording import capital, elapsed_text, pounds
 from planner.counted import counted, listed
 
 NAMED = 12  # orders in one sentence
@@ -50,7 +50,7 @@ def verdict(
 
 def _short_lines(before: Totals, after: Totals, effort: Effort) -> list[str]:
     return [
-        f"{effort.text[0].upper()}{effort.text[1:]}. What becomes of any order is not told.",
+        f"{capital(effort.text)}. What becomes of any order is not told.",
         f"Unproven, lateness in all: {_cost_told(before, after)}; {_late_told(before, after)}.",
     ]
 

@@ -79,3 +79,8 @@ def pounds(pence: int) -> str:
 def step_name(work: Work, op: Operation) -> str:
     """'B7 op 20'."""
     return f"{work.batches[op.batch].name} op {op.number}"
+
+
+def capital(text: str) -> str:
+    """With a capital first letter, the rest as it is."""
+    return text[:1].upper() + text[1:]

@@ -9,7 +9,7 @@ import typer
 from rich.progress import BarColumn, Progress, TextColumn
 
 from planner.answers.rows import as_row
-from planner.answers.wording import elapsed_text, span_text
+from planner.answers.wording import capital, elapsed_text, span_text
 from planner.capacity.limits import MOST, Limits, with_savings, worst_of
 from planner.capacity.limits import limits as limits_of
 from planner.capacity.waiting import PRESENT_WEEKS
@@ -120,7 +120,7 @@ def _show_savings(found: Limits, savings: Savings) -> None:
         "llrrl",
     )  # fmt: skip
     claimed = (
-        f"{savings.short[0].upper()}{savings.short[1:]}. No saving is claimed."
+        f"{capital(savings.short)}. No saving is claimed."
         if savings.short
         else f"Differences up to {savings.noise:,}, the most by which the search itself came out worse, are not claimed."
     )

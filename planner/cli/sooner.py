@@ -12,7 +12,7 @@ import typer
 from planner.alter.base import Alteration, phrases
 from planner.alter.named import row_of
 from planner.answers.feeds import ready_times
-from planner.answers.wording import elapsed_text, late_text, moment_text, pounds, span_text
+from planner.answers.wording import capital, elapsed_text, late_text, moment_text, pounds, span_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, one_limit, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
 from planner.cli.summary import ADVICE, show_lines
@@ -117,7 +117,7 @@ def show_ways(job: Job, number: str, by_min: int, ways: Ways, changes: Sequence[
         say("No way that was tried reaches the wanted time.")
     say(noise_text(ways.noise_min, ways.short))
     for reason, idle in gaining_nothing(levers).items():
-        show_lines(f"{reason[0].upper()}{reason[1:]}", [" ".join(w.texts) for w in idle], most=sys.maxsize)
+        show_lines(capital(reason), [" ".join(w.texts) for w in idle], most=sys.maxsize)
     show_lines(
         "to ask it as what if",
         [phrases([*changes, *w.alterations]) for w in gaining if w.alterations],

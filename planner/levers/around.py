@@ -9,8 +9,8 @@ from planner import worktime
 from planner.alter.orders import Due, Material, NewOrder, Quantity, ReceiptOn
 from planner.alter.outside import SpecialCollection, Turn, Van
 from planner.alter.step_places import OtherFirm
-from planner.chain import PartKind
-from planner.levers.chain import QUEUES, Binding, Idea, Link
+from planner.chain import QUEUES, PartKind
+from planner.levers.chain import Binding, Idea, Link
 from planner.work import Begun, Kind
 
 LEAVES = (time(11), time(15))  # when a special collection may leave

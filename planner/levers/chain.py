@@ -17,15 +17,12 @@ from planner.answers.feeds import Feeds, ready_times
 from planner.answers.why.facts import Facts
 from planner.answers.why.walk import order_chain
 from planner.answers.wording import DAY_MIN
-from planner.chain import FOR_MACHINE, Part, PartKind
+from planner.chain import FIXED, QUEUES, Part, PartKind
 from planner.explode.clock import clock_of
 from planner.plan import Step
 from planner.work import Batch, Operation, Order
 
-MACHINE = FOR_MACHINE
 PERSON = (PartKind.PERSON, PartKind.APPROVER)
-DATES = (PartKind.RELEASE, PartKind.RECEIPT, PartKind.DECISION)
-QUEUES = (*MACHINE, *PERSON, PartKind.EQUIPMENT)
 
 
 class Idea(NamedTuple):
@@ -51,7 +48,7 @@ class Link:
     @property
     def free_min(self) -> int:
         """From when on more hours could help: not before its material, bought pieces or a decision."""
-        return max([self.ready_min, *(p.end for p in self.parts if p.kind in DATES)])
+        return max([self.ready_min, *(p.end for p in self.parts if p.kind in FIXED)])
 
     @property
     def takes_min(self) -> int:

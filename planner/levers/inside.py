@@ -13,8 +13,8 @@ from planner.alter.hours import Shift
 from planner.alter.means import Learns
 from planner.alter.step_places import Also
 from planner.alter.step_runs import Transfer, Unattended
-from planner.chain import PartKind
-from planner.levers.chain import MACHINE, PERSON, Binding, Idea, Link
+from planner.chain import FOR_MACHINE, PartKind
+from planner.levers.chain import PERSON, Binding, Idea, Link
 from planner.work import Kind
 
 SATURDAY, SATURDAY_HOURS = 5, Window(time(6), time(12))
@@ -108,7 +108,7 @@ def _people(chain: Binding, link: Link) -> Iterator[Idea]:
 
 def _machines(chain: Binding, link: Link) -> Iterator[Idea]:
     """The two least booked machines that could do it too: of the same group, or set by the same people."""
-    waits = link.minutes(*MACHINE)
+    waits = link.minutes(*FOR_MACHINE)
     if not waits or not link.op.alternatives:
         return
     own = {a.machine for a in link.op.alternatives}

@@ -14,7 +14,7 @@ from planner.alter.records import Side
 from planner.answers.feeds import limit_min, ready_times
 from planner.answers.rows import as_row
 from planner.answers.vans import vans
-from planner.answers.wording import DAY_MIN, elapsed_text, moment_text, pounds
+from planner.answers.wording import DAY_MIN, capital, elapsed_text, moment_text, pounds
 from planner.shop import Settings
 
 PLAIN = "Plan again with this order first."
@@ -83,7 +83,9 @@ def weighing(settings: Settings) -> str:
 def noise_text(noise_min: int, short: str) -> str:
     """What is not claimed of the ways, in words."""
     if short:
-        return f"{short[0].upper()}{short[1:]}. The dates are of real plans; what a way gains or not beside planning again is unproven."
+        return (
+            f"{capital(short)}. The dates are of real plans; what a way gains or not beside planning again is unproven."
+        )
     told = f"differs by {elapsed_text(noise_min)}" if noise_min else "is the same"
     return f"Noise of the search: planned again twice with the order first, its ready time {told}. No gain within that is claimed."
 
@@ -109,7 +111,7 @@ def lever_of(
     """
     before, after = ready_times(now.work, now.plan), ready_times(with_it.work, with_it.plan)
     ready_min = after[wanted]
-    hurt = _hurt(wanted, now, after, [c.number for c in changes if isinstance(c, NewOrder)])
+    hurt = _hurt(wanted, now, before, after, [c.number for c in changes if isinstance(c, NewOrder)])
     added = tuple(
         f"{c.number} is ready {moment_text(with_it.work, after[c.number])}."
         for c in changes
@@ -131,12 +133,14 @@ def lever_of(
     )  # fmt: skip
 
 
-def _hurt(wanted: str, now: Side, after: dict[str, int], rests: Sequence[str]) -> tuple[Hurt, ...]:
+def _hurt(
+    wanted: str, now: Side, before: dict[str, int], after: dict[str, int], rests: Sequence[str]
+) -> tuple[Hurt, ...]:
     """Other orders past what they were promised, whatever the changes may say about their dues.
 
     ``rests`` are orders for what is left of the wanted one: they are held to what that was promised for.
     """
-    before, found = ready_times(now.work, now.plan), []
+    found = []
     orders = {o.number: o for o in now.work.orders}
     rows = [(n, o) for n, o in orders.items() if n != wanted] + [(n, orders[wanted]) for n in rests]
     for number, order in rows:

@@ -21,6 +21,10 @@ class Pace:
         """A share of the seconds."""
         return None if self.seconds is None else self.seconds * share
 
+    def part(self, seconds: float | None) -> float:
+        """What share of the seconds some of them are; all where there is no such limit."""
+        return seconds / self.seconds if seconds and self.seconds else 1.0
+
     def fitting(self, count: int, end: float) -> int:
         """How many of ``count`` ways fit in until that share of the seconds is over."""
         left = self._left(end)

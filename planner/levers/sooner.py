@@ -21,7 +21,7 @@ from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
 from planner.alter.searches import Searches, Tell, placed
 from planner.answers.feeds import ready_times
-from planner.answers.wording import moment_text
+from planner.answers.wording import capital, moment_text
 from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.levers.aim import aimed
@@ -100,7 +100,7 @@ def sooner(
         When a plan breaks a rule.
     """
     planner = Planner(job, order, by_min, trials, seed, stop)
-    if ready_times(job.work, job.plan)[order] <= by_min:
+    if planner.ready[order] <= by_min:
         return Ways((), 0, "", already=True)
     if trials is None and seconds is None:
         seconds = SECONDS
@@ -172,13 +172,13 @@ class Planner:
         self.job, self.order, self.by_min, self.trials, self.seed, self.stop = job, order, by_min, trials, seed, stop
         check_wanted(job.work, by_min)
         self.now = Side(job.work, job.plan)
-        ready = ready_times(self.now.work, self.now.plan)
-        if order not in ready:
+        self.ready = ready_times(self.now.work, self.now.plan)
+        if order not in self.ready:
             numbers = [o.number for o in job.work.orders]
             mend = "Plan again first; where it finds none then either, move 'known_to' of the calendars on."
             no_time = AlterFault("sooner", "order", order, "an order that has a time in the plan", mend)
             raise AlterFaults([no_time if order in numbers else _no_order(order, numbers)])
-        self.aim = aimed(order, by_min, ready)
+        self.aim = aimed(order, by_min, self.ready)
 
     def first(self, seconds: float | None = None, share: float = 1.0) -> First:
         """Plan again with the order first and nothing changed: the better of two. ``share``: of all seconds, for both."""
@@ -245,7 +245,7 @@ class _Sooner:
             with self.pace.one(fitting, end) as seconds:
                 side = self.planner.changed(self.first.side, changes, seconds)
                 if side is not None:
-                    effort = effort_of([side], (end - begin) / len(ways), self.planner.trials)
+                    effort = effort_of([side], self.pace.part(seconds), self.planner.trials)
                     found.append(self._lever(changes, side, effort))
         return found
 
@@ -256,7 +256,7 @@ class _Sooner:
             unproven = self.first.effort.text or effort.text
             lever = replace(lever, nothing=unproven or self._why(lever, side))
         if not changes and not lever.reaches and effort.text:
-            lever = replace(lever, texts=(*lever.texts, f"{effort.text[0].upper()}{effort.text[1:]}."))
+            lever = replace(lever, texts=(*lever.texts, f"{capital(effort.text)}."))
         if self.found is not None:
             self.found(lever)
         return lever

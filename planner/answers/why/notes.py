@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from planner.answers.kits import NOT_ON_ORDER
 from planner.answers.why.facts import Facts
-from planner.answers.why.words import behind, bought, capital, kept_text, line_text, trips_of
-from planner.answers.wording import elapsed_text, short_moment_text, step_name
+from planner.answers.why.words import behind, bought, kept_text, line_text, trips_of
+from planner.answers.wording import capital, elapsed_text, short_moment_text, step_name
 from planner.chain import DATES, FIXED, FOR_MACHINE, QUEUES, Chain, Part, PartKind
 from planner.plan import Step
 from planner.work import Trip

@@ -44,11 +44,6 @@ def batches_behind(facts: Facts, parts: Sequence[Part]) -> str:
     return f" behind {listed(names, NAMED + 1)}" if names else ""
 
 
-def capital(text: str) -> str:
-    """With a capital first letter, the rest as it is."""
-    return text[:1].upper() + text[1:]
-
-
 # --- one line of the table ------------------------------------------------------------------------
 
 
