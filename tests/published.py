@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from itertools import permutations
+from pathlib import Path
+from typing import Any
 
 from builders import ShopBuilder
 
@@ -13,6 +16,10 @@ from planner.timetable import Timetable
 from planner.verify import verify
 from planner.work import Prices, Work
 
+INSTANCES: list[dict[str, Any]] = json.loads(
+    (Path(__file__).parent / "data" / "job_shops.json").read_text(encoding="utf-8")
+)
+"""Published job shops; each names its source."""
 LATE_ONLY = Prices(wip_weight=0, setup_weight=0, charge_weight=0)
 
 
@@ -68,6 +75,10 @@ def job_shop(
         if due and weight:
             shop.order(f"O{j + 1}", f"J{j + 1}", due=due[j], weight=weight[j])
     return shop.build() if due else shop.order("all", *(f"J{j + 1}" for j in range(len(jobs))), due=0).build()
+
+
+def instance_work(instance: dict[str, Any]) -> Work:
+    return job_shop(instance["jobs"], due=instance["due"], weight=instance["weight"])
 
 
 def found(work: Work, trials: int = 4000) -> int:

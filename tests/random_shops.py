@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from builders import ShopBuilder, days
 
-from planner.work import Begun, Kept, Operation, Work
+from planner.work import Begun, Kept, Operation, Order, Source, Work
 
 WEEKS = 40
 DAY = days(7 * WEEKS, (0, 240), (270, 510))
@@ -46,6 +46,12 @@ def random_work(number: int, jobs: int = 6, steps: int = 4) -> Work:
             shop.need(f"B{n}", 10, at=rng.choice([0, 700]))
         shop.order(f"O{n}", f"B{n}", due=rng.randint(0, 6000), weight=rng.choice([1, 2, 4, 8]))
     return shop.build()
+
+
+def in_one_order(work: Work) -> Work:
+    """The same work for one order that waits for all of it, due at once."""
+    sources = tuple(Source(1, batch=batch.index) for batch in work.batches)
+    return replace(work, orders=(Order(0, "all", "", "", len(sources), 0, 3, "", sources),))
 
 
 def decided(work: Work, rng: random.Random) -> Work:

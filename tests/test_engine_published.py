@@ -5,23 +5,15 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
-
 import pytest
-from published import job_shop
+from published import INSTANCES, instance_work, job_shop
 
 from planner.plan import Plan
 from planner.search import search
 from planner.verify import verify
 from planner.work import Work
 
-INSTANCES = json.loads((Path(__file__).parent / "data" / "job_shops.json").read_text(encoding="utf-8"))
 TRIALS = 20_000
-
-
-def work_of(instance: dict) -> Work:
-    return job_shop(instance["jobs"], due=instance["due"], weight=instance["weight"])
 
 
 def planned(work: Work, optimum: int) -> Plan:
@@ -35,7 +27,7 @@ def planned(work: Work, optimum: int) -> Plan:
 @pytest.mark.parametrize("instance", INSTANCES, ids=lambda i: i["name"])
 def test_optimum_is_found_and_nothing_below_it_is_claimed(instance: dict) -> None:
     """Makespan (one order for all jobs) or total weighted tardiness (an order each)."""
-    work, optimum = work_of(instance), instance["best_known"]
+    work, optimum = instance_work(instance), instance["best_known"]
     plan = planned(work, optimum)
     assert verify(work, plan) == []
     assert plan.cost.first == optimum

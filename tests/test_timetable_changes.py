@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from random_shops import random_work
+from published import INSTANCES, instance_work
+from random_shops import in_one_order, random_work
 
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.timetable import Timetable
 from planner.timetable.changes import T_CHANGE, T_LATE, T_LOST, T_PENCE, T_SETUP, T_WIP
 from planner.timetable.state import F_STINTS
+from planner.work import Work
 
 
 def bookings(table: Timetable) -> list[list[tuple[int, ...]]]:
@@ -26,8 +28,7 @@ def snapshot(table: Timetable) -> tuple:
     return state.res[planned, : F_STINTS + 1].tolist(), bookings(table), links, state.van_used.tolist(), table.cost()
 
 
-def check(number: int, calls: int, trials: int) -> None:
-    work = random_work(number)
+def check(work: Work, number: int, calls: int, trials: int) -> None:
     table = Timetable(work)
     sequence = dispatch(table, RULES[number % len(RULES)])
     choice = table.choice.copy()
@@ -49,10 +50,22 @@ def check(number: int, calls: int, trials: int) -> None:
 @settings(max_examples=60)
 @given(number=st.integers(0, 100_000))
 def test_changes_timed_by_consequence_are_the_whole_list_timed(number: int) -> None:
-    check(number, calls=12, trials=7)
+    check(random_work(number), number, calls=12, trials=7)
 
 
 @settings(max_examples=15)
 @given(number=st.integers(0, 100_000))
 def test_the_same_after_many_trials(number: int) -> None:
-    check(number, calls=3, trials=400)
+    check(random_work(number), number, calls=3, trials=400)
+
+
+@settings(max_examples=40)
+@given(number=st.integers(0, 100_000))
+def test_where_one_order_waits_for_all_moves_that_cannot_pay_are_taken_back_whole(number: int) -> None:
+    check(in_one_order(random_work(number)), number, calls=8, trials=60)
+
+
+def test_the_same_in_published_job_shops() -> None:
+    """Runs that need nothing but their machine are timed in short; one order (ft06, la01, mk01), then an order each."""
+    for instance in INSTANCES[:4]:
+        check(instance_work(instance), 1, calls=20, trials=200)

@@ -14,6 +14,7 @@ import numpy as np
 from planner.by_ref import by_ref
 from planner.compiling import compiled, inner
 from planner.plan import Cost
+from planner.search.behind import fill_latest
 from planner.search.moves import carry_out, make_window, take_back
 from planner.search.pick import AS_NOW, pick
 from planner.timetable.changes import (
@@ -27,6 +28,7 @@ from planner.timetable.changes import (
     count_costs,
     make_touched,
     time_touched,
+    time_within,
     undo,
 )
 from planner.timetable.timetable import Timetable
@@ -43,6 +45,7 @@ FIRST_COOLING = 20  # trials an operation in the first cooling
 LONGER = 2.5  # how much longer each later one is; the last takes what is left
 LONGEST = 8_000  # trials an operation after which a new one pays more
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
+IN_FULL = 16  # where one order waits for all, moves of which one is timed to the end though it cannot be kept
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
 
@@ -65,6 +68,7 @@ class Climber:
         self.cost = self.now_cost()
         self._keep(self.sequence, self.choice, self.touched.total, self.cost)
         self._chunk = 0
+        self._latest = np.zeros(len(self.table.data.op), np.int64)
         self.worse, self._last, self._cold = np.zeros(BINS), False, False
         self.cooling, self._done = FIRST_COOLING * len(self.sequence), 0
 
@@ -142,7 +146,7 @@ class Climber:
         self.cost, self.best_cost = _trials(
             t.data, t.state, self.touched, self.window, self.sequence, self.choice, self.best, self.best_choice,
             self.best_total, self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
-            self.weights, worse,
+            self.weights, worse, self._latest,
         )  # fmt: skip
         t.list, t.choice = self.sequence.copy(), self.choice.copy()
         self.worse = self.worse * (1.0 - 1.0 / MEMORY) ** worse.sum() + worse
@@ -218,25 +222,53 @@ def _copy(source, to):
 
 @compiled
 def _trials(
-    data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse
+    data,
+    st,
+    ch,
+    win,
+    cur,
+    choice,
+    best,
+    best_choice,
+    total,
+    cost,
+    best_cost,
+    trials,
+    heat,
+    seed,
+    weights,
+    worse,
+    latest,
 ):
     data, st, ch, win = by_ref(data), by_ref(st), by_ref(ch), by_ref(win)
     np.random.seed(seed)
     fixed = _fixed_places(data, cur)
     if fixed == len(cur):
         return cost, best_cost
-    for _trial in range(trials):
+    one = len(data.order) == 1 and data.order[0].weight > 0
+    changed = len(cur) - 1  # last place from which ``latest`` may be out of date
+    for trial in range(trials):
         op, alt = pick(data, st, ch, win, cur, choice, fixed)
         if op < 0:
             continue
+        if one and changed >= 0:
+            fill_latest(data, st, cur, changed, latest)
+            changed = -1
         begin(ch)
         carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == AS_NOW else alt)
-        time_touched(data, st, ch, cur, choice, win.at[0])
+        most = cost - heat * np.log(1.0 - np.random.random())
+        in_full = not one or trial % IN_FULL == 0
+        if in_full:
+            time_touched(data, st, ch, cur, choice, win.at[0])
+            kept = True
+        else:
+            by = data.order[0].due + int(most / data.order[0].weight)
+            kept = time_within(data, st, ch, cur, choice, win.at[0], latest, by, win.at[1])
         value = _scalar(ch, weights)
-        if value > cost + 0.5:
-            worse[min(BINS - 1, int(BINS_TO_DOUBLE * np.log2(value - cost + 1.0)))] += 1.0
-        if st.full[0] == 0 and value <= cost - heat * np.log(1.0 - np.random.random()):
-            cost = value
+        if in_full and value > cost + 0.5:
+            worse[min(BINS - 1, int(BINS_TO_DOUBLE * np.log2(value - cost + 1.0)))] += IN_FULL if one else 1.0
+        if kept and st.full[0] == 0 and value <= most:
+            cost, changed = value, win.at[1]
             if value < best_cost:
                 best_cost = value
                 _copy(cur, best)

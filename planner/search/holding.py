@@ -81,7 +81,7 @@ def _hold(data, st, ch, cur, choice, op, until, ends):
     data.op[op].earliest, data.op[op].earliest_why = until, WHY_HELD
     begin(ch)
     flag(st, ch, op)
-    return time_within(data, st, ch, cur, choice, st.place[op], ends)
+    return time_within(data, st, ch, cur, choice, st.place[op], ends, 0, -1)
 
 
 @inner
@@ -239,7 +239,7 @@ def _move(data, st, ch, win, cur, choice, op, until, ends):
     begin(ch)
     carry_out(data, st, ch, win, cur, choice, op, choice[op])
     data.op[op].earliest, data.op[op].earliest_why = until, WHY_HELD
-    return MOVED if time_within(data, st, ch, cur, choice, a, ends) else LATE
+    return MOVED if time_within(data, st, ch, cur, choice, a, ends, 0, -1) else LATE
 
 
 @inner

@@ -5,8 +5,11 @@ from __future__ import annotations
 from planner.by_ref import by_ref
 from planner.compiling import compiled, inner
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_RELEASE, WHY_VAN
+from planner.timetable.lines import after, first_open
 from planner.timetable.state import (
     F_ALT,
+    F_ASK,
+    F_ASKED,
     F_BURSTS,
     F_CHG,
     F_E1,
@@ -113,6 +116,31 @@ def time_op(data, st, op, choice, mode):
     if best_prev != NO_LINE and mode != AGAIN:
         join_machine(st, st.now[F_MACHINE], op, best_prev)
     book(data, st, op)
+    return True
+
+
+@inner
+def time_plain(data, st, op, alt):
+    """As :func:`time_op` where ``op`` stands on a machine already, in short, for a run that needs nothing else. False, and
+    nothing is changed: it has to go the long way."""
+    row, machine, prev = st.res[op], data.alt[alt].machine, data.op[op].before
+    t = lower_bound(data, st, op)
+    why, on = st.now[F_WHY], st.now[F_ON]
+    if prev >= 0:
+        ready = moved(data, op, machine, st.res[prev, F_END])
+        if ready > t:
+            t, why, on = ready, WHY_BEFORE, prev
+    prev = placed(st, st.prev[op])
+    if prev >= 0 and st.res[prev, F_RUN_END] > t:
+        t, why, on = st.res[prev, F_RUN_END], WHY_MACHINE, prev
+    at = first_open(data.lines, data.machine[machine].line, t) if t < NEVER else NEVER
+    end = after(data.lines, data.alt[alt].line, at, data.alt[alt].run_min) if at < NEVER else NEVER
+    if end >= NEVER:
+        return False
+    row[F_ALT], row[F_MACHINE], row[F_WHY], row[F_ON] = alt, machine, why, on
+    row[F_START], row[F_RUN], row[F_EQ], row[F_ASK], row[F_ASKED] = at, at, at, at, at
+    row[F_RUN_END], row[F_END] = end, end + data.op[op].wait_min
+    st.burst[data.op[op].burst_lo, 0] = at
     return True
 
 
