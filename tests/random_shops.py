@@ -45,7 +45,21 @@ def random_work(number: int, jobs: int = 6, steps: int = 4) -> Work:
         if rng.random() < 0.3 and not _begun(shop, n):
             shop.need(f"B{n}", 10, at=rng.choice([0, 700]))
         shop.order(f"O{n}", f"B{n}", due=rng.randint(0, 6000), weight=rng.choice([1, 2, 4, 8]))
-    return shop.build()
+    return _with_setting_pieces(shop.build(), random.Random(f"setting {number}"))
+
+
+def _with_setting_pieces(work: Work, rng: random.Random) -> Work:
+    """In a third of the batches that are not begun, steps use up pieces in setting, which the steps before have to make."""
+    more = dict.fromkeys(range(len(work.operations)), 0)
+    for batch in work.batches:
+        used = 0
+        if rng.random() < 0.33 and all(work.operations[i].begun is Begun.NO for i in batch.operations):
+            for i in reversed(batch.operations):
+                more[i] = used
+                used += rng.choice([0, 1, 3])
+    return replace(work, operations=tuple(
+        replace(o, pieces=o.pieces + more[o.index], pieces_left=o.pieces_left + more[o.index]) for o in work.operations
+    ))  # fmt: skip
 
 
 def in_one_order(work: Work) -> Work:

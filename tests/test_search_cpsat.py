@@ -31,6 +31,21 @@ def test_nothing_found_is_none() -> None:
     assert Cpsat().solve(model, work_limit=1.0, seed=1) is None
 
 
+def test_what_every_solution_costs_at_least_is_known_whether_one_was_found_or_not() -> None:
+    model, rows = queens(40)
+    model.minimize(sum(i * r for i, r in enumerate(rows)))
+    cpsat, least, found = Cpsat(), [], []
+    for work_limit in (1e-6, 0.05, 0.1, 0.2, 0.4, 2.0):
+        solver = cpsat.solve(model, work_limit=work_limit, seed=1)
+        least.append(cpsat.least)
+        found += [solver.objective_value] if solver is not None else []
+    assert found
+    assert 0 < max(least) <= min(found)
+    cpsat.stop()
+    assert cpsat.solve(model, work_limit=0.1, seed=1) is None
+    assert cpsat.least == 0
+
+
 def test_a_stop_breaks_off_what_is_at_work_and_all_that_would_follow() -> None:
     cpsat, (model, _) = Cpsat(), queens(60)
     with ThreadPoolExecutor(1) as other:

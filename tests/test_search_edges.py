@@ -6,6 +6,7 @@ import threading
 import time
 from typing import Any
 
+import numpy as np
 import pytest
 from builders import ShopBuilder, days
 
@@ -13,6 +14,7 @@ from planner.plan import Listed, State
 from planner.search import Progress, search, start_later
 from planner.search.climb import Climber
 from planner.search.solving import Solving
+from planner.timetable import Timetable
 from planner.verify import verify
 from planner.work import NEVER, Begun, Work
 
@@ -159,3 +161,26 @@ def test_the_list_search_alone_plans_too_and_says_that_it_has_no_bound(work: Wor
     assert plan.complete and not verify(work, plan)
     assert plan.bound.value == 0 and plan.bound.kind == "none was looked for"
     assert search(work, seconds=0.01, solver=False).complete
+
+
+def test_only_an_order_of_no_weight_is_late() -> None:
+    work = ShopBuilder().batch("A").op({"L": (0, 3600)}).order("O", "A", due=0, weight=0).build()
+    for limit in LIMITS:
+        plan = search(work, **limit)
+        assert (verify(work, plan), plan.cost.first, plan.state) == ([], 0, State.BEST)
+
+
+def test_there_is_room_to_remember_every_stint() -> None:
+    """One person, thirty hand steps of many windows each: more bookings than there is room for at first."""
+    shop = ShopBuilder().person("Cy", "fit", days(400, (0, 240), (270, 510)))
+    for n in range(30):
+        shop.batch(f"B{n}").manual("bench", 60 * 3000, skill="fit").order(f"O{n}", f"B{n}", due=0)
+    work = shop.build()
+    table = Timetable(work)
+    sequence = np.arange(30)
+    first = table.state.setters.at.size
+    climber = Climber(table, sequence, np.full(30, -1, np.int64), 1)
+    assert table.state.setters.at.size > first
+    assert len(climber.touched.was_stint) == table.state.setters.at.size
+    plan = search(work, trials=300)
+    assert verify(work, plan) == []

@@ -33,6 +33,24 @@ def test_what_is_over_of_a_minute_waits_for_the_next_sublot() -> None:
     assert taker.run_end == 9
 
 
+def test_pieces_used_up_in_setting_bring_no_cycles() -> None:
+    """Eleven pieces of 700 s in sublots of 5, 5, 1 for a step that sets with one: ten cycles of a minute, of which the first
+    sublot (at 59 min) brings four, the second (at 117) nine, and the last (at 129) the tenth."""
+    shop = ShopBuilder().batch("B1", pieces=11)
+    shop.op("giver", 0, 700, transfer_pieces=5).op("taker", 0, 60, pieces=10)
+    taker = steps(shop.order("O1", "B1", due=0).build())["B1", 20]
+    assert [(b.start, b.run_min_before) for b in taker.bursts] == [(59, 0), (117, 4), (129, 9)]
+    assert taker.run_end == 130
+
+
+def test_a_sublot_all_of_which_is_used_up_in_setting_begins_no_run() -> None:
+    """Twelve pieces of 60 s in sublots of 2 for a step that sets with two: the run begins with the second."""
+    shop = ShopBuilder().batch("B1", pieces=12)
+    shop.op("giver", 0, 60, transfer_pieces=2).op("taker", 0, 60, pieces=10)
+    taker = steps(shop.order("O1", "B1", due=0).build())["B1", 20]
+    assert (taker.run_start, taker.run_end) == (4, 14)
+
+
 def test_a_run_of_one_minute_with_a_first_off_waits_for_all_its_sublots() -> None:
     shop = ShopBuilder().person("Ann", "check").batch("B1", pieces=4)
     shop.op("giver", 0, 600, transfer_pieces=2).op("taker", 0, 15, first_off_skill="check", first_off_min=5)
@@ -90,3 +108,20 @@ def test_the_last_step_may_have_the_most_sublots() -> None:
     assert len(steps(work)["B1", 20].bursts) == 100
     table = Timetable(work)
     assert at(work, "B1", 20).index == len(table.data.op) - 1
+
+
+def test_what_has_no_length_is_on_no_machine_though_it_found_no_place() -> None:
+    """Behind a step that never finds hours stands one without a minute of work; it must not count as the bench's last."""
+    shop = (
+        ShopBuilder()
+        .machine("M1", days(1, (0, 60)))
+        .person("Cy", "fit")
+        .batch("B1")
+        .op("M1", 0, 60 * 90, may_pause=False)
+    )
+    shop.manual("bench", 0, skill="fit").batch("B2").manual("bench", 600, skill="fit")
+    work = shop.order("O1", "B1", due=0).order("O2", "B2", due=0).build()
+    table = Timetable(work)
+    assert table.time([0, 1, 2]) == 2
+    assert table.state.on[1] == -1
+    assert table.state.prev[2] == -1

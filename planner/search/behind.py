@@ -2,7 +2,7 @@
 
 What stands behind an operation takes at least its run minutes, whatever the hours and whoever is there. A list in which
 an operation ends too late for that is dropped without timing the rest (Taillard, ORSA Journal on Computing
-6:108-117, 1994, reckons with the same tails).
+6:108-117, 1994, reckons with the same tails). The exact backward pass, with hours and people, is in ``holding.py``.
 """
 
 from __future__ import annotations

@@ -20,7 +20,7 @@ SHARE = 0.1  # of the time of the search
 ROUNDS = 4  # of prices in a turn
 FIRST_LIMIT = 1.0  # of the first whole model, in the solver's measure (about seconds)
 GROWS = 2.0  # the limit, from one to the next
-EVERY = 3  # of so many turns one is for the whole model, while the work is small enough
+EVERY = 3  # of so many turns one is for the whole model, while the work is small enough; fewer where it gains nothing
 
 List = tuple[np.ndarray, np.ndarray]
 
@@ -36,6 +36,7 @@ class BoundTurns:
         self.bound: Bound = order_alone_bound(table)
         self._prices: PriceBound | None = None
         self._limit, self._turn = FIRST_LIMIT, 0
+        self._next_whole, self._every = 0, EVERY
         self._small = True  # enough for the whole model
         self._open = True  # as far as is known, there may be something to gain
         self.spent = time.monotonic() - began
@@ -55,7 +56,7 @@ class BoundTurns:
         began, cost, found = time.monotonic(), table.cost().first, []
         self._open = self.bound.value < cost and not table.unplaced()
         if self._open:
-            if self._small and self._turn % EVERY == 0:
+            if self._small and self._turn == self._next_whole:
                 found = self._whole(table, seed, seconds)
             else:
                 self._price(table, cost)
@@ -68,7 +69,9 @@ class BoundTurns:
         self._small = model.possible
         found = model.solve(self._cpsat, self._limit, seed, seconds)
         self._limit *= GROWS
-        self._keep(found.bound)
+        if not self._keep(found.bound):
+            self._every *= 2
+        self._next_whole = self._turn + self._every
         return [found.as_list(table)] if found.start else []
 
     def _price(self, table: Timetable, cost: int) -> None:
@@ -76,6 +79,9 @@ class BoundTurns:
             self._prices = PriceBound(table, int(table.ends()[table.list].max(initial=0)))
         self._keep(self._prices.run(ROUNDS, cost))
 
-    def _keep(self, bound: Bound) -> None:
-        if bound.value > self.bound.value:
+    def _keep(self, bound: Bound) -> bool:
+        """Is it better?"""
+        better = bound.value > self.bound.value
+        if better:
             self.bound = bound
+        return better

@@ -6,10 +6,12 @@ from ortools.sat.python import cp_model
 
 
 class Cpsat:
-    """``stopped``: no more is solved."""
+    """``stopped``: no more is solved. ``least``: what any solution of the last model costs at least, also where none was found
+    (0 where nothing is known: for goals that cannot be below)."""
 
     def __init__(self) -> None:
         self.stopped = False
+        self.least = 0.0
         self._at_work: cp_model.CpSolver | None = None
 
     def solve(
@@ -31,11 +33,14 @@ class Cpsat:
         solver.parameters.max_deterministic_time = work_limit
         if seconds is not None:
             solver.parameters.max_time_in_seconds = max(0.05, seconds)
+        self.least = 0.0
         if self.stopped:
             return None
         self._at_work = solver
         status = solver.solve(model)
         self._at_work = None
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
+            self.least = solver.best_objective_bound
         return solver if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None
 
     def stop(self) -> None:

@@ -36,7 +36,7 @@ def around_late_order(table: Timetable, rng: random.Random, size: int, kind: str
     list of int
         About ``size`` operations, in the order of the list timed last; empty when nothing is late.
     """
-    late = late_orders(table)
+    late = [(order, cost) for order, cost in late_orders(table) if cost]
     if not late:
         return []
     order = rng.choices([i for i, _ in late], [cost for _, cost in late])[0]

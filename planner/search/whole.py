@@ -256,10 +256,12 @@ class Whole:
 
     def solve(self, cpsat: Cpsat, work_limit: float, seed: int, seconds: float | None = None) -> Found:
         """Look for the optimum of the model; limits as in :meth:`Cpsat.solve`."""
-        solver = cpsat.solve(self.model, work_limit=work_limit, seed=seed, seconds=seconds) if self.possible else None
-        if solver is None:
+        if not self.possible:
             return Found(Bound(0, KIND), {}, {})
-        bound = max(0, min(self.cost, round(solver.best_objective_bound)))
+        solver = cpsat.solve(self.model, work_limit=work_limit, seed=seed, seconds=seconds)
+        bound = round(max(0, min(self.cost, cpsat.least)))
+        if solver is None:
+            return Found(Bound(bound, KIND), {}, {})
         start = {op: int(solver.value(self.start[op])) for op in self.start}
         alt = {op: a for op, alts in self.alts.items() for a, on in alts if solver.value(on)}
         return Found(Bound(bound, KIND), start, alt)

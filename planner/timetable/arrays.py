@@ -24,7 +24,7 @@ class Data(NamedTuple):
     setup), family, pieces (left), per_cycle, skill, plain (a machine only, without setup), shared (asks for
     people or equipment), stretched (manual work
     that first-offs may interrupt), first_off_skill (-1: none asked, or passed), first_off_min, may_pause, ahead,
-    transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start),
+    transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start; below 0: so many of the first are used up in setting),
     before and after (operations of its batch next to it that are still to be planned), move_min and move_line (from the
     one before; line -1: the receiving machine's, -2: elapsed; idle_line: where no machine takes it), wait_min, setup_left, back, earliest
     and earliest_why (release, not-before, receipts), gap_from (where gaps are filled: it goes into none before that minute), pin_person, service, charge_group, charge_pence,
@@ -142,11 +142,12 @@ def _is_planned(op: Operation) -> bool:
 
 
 def _operations_before(work: Work) -> list[int]:
-    """For each operation, the one before it in its batch if that is still to be planned, else -1."""
+    """For each operation that is still to be planned, the one before it in its batch if that is as well, else -1."""
     before = [-1] * len(work.operations)
     for batch in work.batches:
         for a, b in zip(batch.operations, batch.operations[1:], strict=False):
-            before[b] = a if _is_planned(work.operations[a]) else -1
+            both = _is_planned(work.operations[a]) and _is_planned(work.operations[b])
+            before[b] = a if both else -1
     return before
 
 
@@ -166,6 +167,12 @@ def _gives_sublots(work: Work, op: Operation, before: int) -> bool:
         and op.kind is Kind.MACHINE
         and work.operations[before].kind is Kind.MACHINE
     )
+
+
+def _across(op: Operation, before: Operation) -> int:
+    """Pieces that a step has, beyond those still to come; below 0: that it uses up before its good ones."""
+    more = op.pieces_left - before.pieces_left
+    return min(more, 0) if before.begun is Begun.NO else more
 
 
 def _is_plain(work: Work, op: Operation, sublots: bool) -> bool:
@@ -259,7 +266,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         ahead=ints(o.kind is Kind.MACHINE and (o.setup_ahead or s) for o, s in zip(ops, sub, strict=True)),
         transfer=ints((p.transfer_pieces or 0) if p and s else 0 for p, s in zip(prev, sub, strict=True)),
         across=ints(
-            max(0, o.pieces_left - p.pieces_left) if p and s and p.begun is not Begun.NO else 0
+            _across(o, p) if p and s else 0
             for o, p, s in zip(ops, prev, sub, strict=True)
         ),
         before=ints(before), after=ints(_operations_after(before)),

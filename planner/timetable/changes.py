@@ -436,7 +436,7 @@ def _runs_otherwise(data, st, ch, op):
 def _time_again(data, st, ch, op, choice):
     stints_from = ch.counts[C_STINTS]
     _remember(data, st, ch, op)
-    if not (_is_plain(data, st, op, choice) and time_plain(data, st, op, choice)):
+    if not (_stays_plain(data, st, op, choice) and time_plain(data, st, op, choice)):
         _unbook(data, st, op)
         st.never[op] = 0
         if not time_op(data, st, op, choice, AGAIN):
@@ -447,7 +447,7 @@ def _time_again(data, st, ch, op, choice):
 
 
 @inner
-def _is_plain(data, st, op, choice):
+def _stays_plain(data, st, op, choice):
     """Does ``op`` stand on a machine and need nothing else?"""
     row = data.op[op]
     if row.plain == 0 or row.shared == 1 or choice < 0 or data.alt[choice].run_min == 0:
@@ -479,13 +479,13 @@ def time_touched(data, st, ch, cur, choice, k):
 
 
 @inner
-def time_within(data, st, ch, cur, choice, k, ends, more, beyond):
-    """As :func:`time_touched`, given up where a run at a place after ``beyond`` ends later than ``more`` minutes after its
-    minute in ``ends``. False then: the change can only be undone."""
+def time_within(data, st, ch, cur, choice, k, ends, slack, after_place):
+    """As :func:`time_touched`, given up where a run at a place after ``after_place`` ends more than ``slack`` minutes after
+    its minute in ``ends``. False then: the change can only be undone."""
     i = _next_touched(data, st, ch, cur, k)
     while i < len(cur):
         _time_again(data, st, ch, cur[i], choice[cur[i]])
-        if i > beyond and st.res[cur[i], F_RUN_END] > ends[cur[i]] + more:
+        if i > after_place and st.res[cur[i], F_RUN_END] > ends[cur[i]] + slack:
             _forget_flags(ch, i)
             ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
             return False

@@ -121,8 +121,8 @@ def time_op(data, st, op, choice, mode):
 
 @inner
 def time_plain(data, st, op, alt):
-    """As :func:`time_op` where ``op`` stands on a machine already, in short, for a run that needs nothing else. False, and
-    nothing is changed: it has to go the long way."""
+    """As :func:`time_op` where ``op`` stands on a machine already, in short, for a run that needs nothing else: what
+    :func:`try_places` and what it calls come to there. False, and nothing is changed: it has to go the long way."""
     row, machine, prev = st.res[op], data.alt[alt].machine, data.op[op].before
     t = lower_bound(data, st, op)
     why, on = st.now[F_WHY], st.now[F_ON]
@@ -352,7 +352,7 @@ def time_list(data, st, old, new, choice, k, placing):
             st.never[op] = 0
             if not time_op(data, st, op, choice[op], PLACE if placing else APPEND):
                 lose(data, st, op)
-                if choice[op] >= 0:
+                if choice[op] >= 0 and has_length(data, op, choice[op]):
                     join_machine(st, data.alt[choice[op]].machine, op, st.last[data.alt[choice[op]].machine])
         lost += st.never[op]
     return lost

@@ -117,7 +117,7 @@ def arrivals(data, st, op, machine):
     sent = 0
     while sent < pieces:
         sent = min(sent + q, pieces)
-        there = min(data.op[op].pieces, data.op[op].across + sent)
+        there = max(0, min(data.op[op].pieces, data.op[op].across + sent))
         out = cycles_done_at(data, st, prev, cycles_of(data, prev, sent)) + data.op[prev].wait_min
         st.sub_t[n] = moved(data, op, machine, out)
         st.sub_cycles[n] = total if sent == pieces else min(total, there // data.op[op].per_cycle)

@@ -53,7 +53,9 @@ def arrivals(ctx: Context, step: Step) -> list[Sublot]:
 def _transfer(ctx: Context, giver: Step, times: Alternative, taker: Step, alternative: Alternative) -> list[Sublot]:
     before, operation = ctx.operation(giver), ctx.operation(taker)
     assert before.transfer_pieces
-    across = max(0, operation.pieces_left - before.pieces_left) if before.begun != Begun.NO else 0
+    across = operation.pieces_left - before.pieces_left  # below 0: so many of the first are used up in setting
+    if before.begun == Begun.NO:
+        across = min(across, 0)
     there = _taken_minutes(operation, alternative, across, False)
     lots = [Sublot(0, 0, there)] if there else []
     last = amounts.up(before.pieces_left, before.transfer_pieces)
@@ -84,7 +86,7 @@ def _given_at(ctx: Context, giver: Step, times: Alternative, pieces: int) -> int
 def _taken_minutes(operation: Operation, alternative: Alternative, pieces: int, last: bool) -> int:
     if last:
         return amounts.run_minutes(operation, alternative)
-    cycles = min(pieces, operation.pieces_left) // operation.pieces_per_cycle
+    cycles = max(0, min(pieces, operation.pieces_left)) // operation.pieces_per_cycle
     minutes = cycles * alternative.cycle_sec // 60  # what is over of a minute is worked off with the next sublot
     if cycles and amounts.first_off_due(operation):
         return max(minutes, amounts.first_cycle_minutes(operation, alternative))

@@ -37,9 +37,11 @@ def arrivals(facts: Facts, step: Step) -> list[Arrival]:
 
 def _sublots(facts: Facts, before: Operation, giver: Step, op: Operation, step: Step) -> Iterator[Arrival]:
     assert before.transfer_pieces and step.machine is not None
-    across = max(0, op.pieces_left - before.pieces_left) if before.begun is not Begun.NO else 0
+    across = op.pieces_left - before.pieces_left  # below 0: so many of the first are used up in setting
+    if before.begun is Begun.NO:
+        across = min(across, 0)
     whole, first = run_min(op, step.machine), _first_cycle_min(facts, step)
-    if across and first < whole:
+    if across > 0 and first < whole:
         yield Arrival(0, 0, _possible(facts, op, step, across, first))
     last = ceil_div(before.pieces_left, before.transfer_pieces)
     for number in range(1 if first < whole else last, last + 1):
@@ -65,7 +67,7 @@ def _given(facts: Facts, before: Operation, giver: Step, pieces: int) -> int:
 
 def _possible(facts: Facts, op: Operation, step: Step, pieces: int, first: int) -> int:
     """Run minutes that so many pieces make possible, short of the last sublot."""
-    cycles = min(pieces, op.pieces_left) // op.pieces_per_cycle
+    cycles = max(0, min(pieces, op.pieces_left)) // op.pieces_per_cycle
     return max(cycles * facts.cycle_sec(step) // 60, first) if cycles else 0
 
 
