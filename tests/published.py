@@ -81,6 +81,16 @@ def instance_work(instance: dict[str, Any]) -> Work:
     return job_shop(instance["jobs"], due=instance["due"], weight=instance["weight"])
 
 
+def planned(work: Work, optimum: int, trials: int) -> Plan:
+    """The plan within the limit of trials, or as soon as one is as cheap as the optimum; it must be an allowed one."""
+    costs: list[int] = []
+    plan = search(
+        work, trials=trials, progress=lambda p: costs.append(p.cost.first), stop=lambda: min(costs, default=optimum + 1) <= optimum
+    )  # fmt: skip
+    assert verify(work, plan) == []
+    return plan
+
+
 def found(work: Work, trials: int = 4000) -> int:
     """First-tier cost of the plan that the search finds, which must be an allowed one."""
     plan: Plan = search(work, trials=trials)

@@ -13,9 +13,11 @@ from fastapi.testclient import TestClient
 from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 
+from planner.answers.orders import orders
 from planner.dates.keeping import NewPart, like
 from planner.intake import read_shop
-from planner.main_job import Job, PlanRefused, make_plan
+from planner.main_job import Job, PlanRefused, make_plan, stored_job
+from planner.store import Store
 from planner.store.folder import take_in
 from web.app import create_app
 
@@ -113,6 +115,35 @@ def test_in_a_store_it_is_planned_from_the_today_page(job: Job, folder: Path, tm
     assert kept.status_code == 200, kept.text
     assert "waits to be accepted on the Today page" in kept.json()["note"]
     assert "--keep" not in kept.json()["note"]
+
+
+def test_the_answer_that_is_chosen_is_kept_as_it_was_told(job: Job, folder: Path, tmp_path: Path) -> None:
+    place = tmp_path / "shop.db"
+    take_in(folder, place, "Ann").close()
+    client = TestClient(create_app(job.work, job.plan, job.shop, place))
+    run = client.post("/api/date", json=QUESTION).json()["run"]
+    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
+        time.sleep(0.05)
+    told = {p["reply"]["way"]: p["reply"] for p in now["parts"] if p.get("reply")}
+    assert set(told) > {"behind everything"}
+    way = next(way for way in told if way != "behind everything" and told[way]["pieces"] == 30)
+    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-4", "who": "Ann", "run": run, "answer": way})
+    assert kept.status_code == 200, kept.text
+    assert f"{way}, as told here" in kept.json()["note"]
+    with Store(place) as store:
+        waiting = store.waiting()
+        assert waiting is not None
+        with_it = stored_job(store, waiting)
+    (row,) = (o for o in orders(with_it.work, with_it.plan) if o.order == "Q-4")
+    assert row.expected == told[way]["ready"]
+
+
+def test_an_answer_that_is_not_there_is_not_kept_as_another(client: TestClient, folder: Path) -> None:
+    before = (folder / "orders.csv").read_bytes()
+    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-5", "answer": "by the wanted date"})
+    assert kept.status_code == 422
+    assert "Ask again" in kept.json()["error"]["detail"]
+    assert (folder / "orders.csv").read_bytes() == before
 
 
 def test_an_order_that_is_kept_is_said_to_be_so_where_its_plan_is_refused(

@@ -11,13 +11,14 @@ from pydantic import BaseModel, Field
 from starlette.responses import Response
 
 from planner.booked import with_history
-from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
+from planner.dates import BEHIND, SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.enquiry import asked, check_question, usual_class
 from planner.dates.keeping import Kept as KeptOrder
 from planner.dates.keeping import NewPart, answer_job, keep, like, steps_of, write_answer
 from planner.dates.placing import behind
 from planner.faults import DataFaults, QuestionFault
 from planner.main_job import Job, PlanRefused
+from planner.plan import Plan
 from planner.store import Stale, StoreFault
 from web.asking import Started, job_of, place_of, told
 from web.site import Site
@@ -48,6 +49,7 @@ class Keeping(Question):
     hold_until: Day | None = None
     who: str = Field("", max_length=100)  # whose entry it is, in a store
     run: int | None = None  # that answered the question: how sure the promise was is kept with the order
+    answer: str = BEHIND  # of the answers, the one whose pieces, and in a store plan, are kept
 
 
 class Kept(BaseModel):
@@ -90,26 +92,44 @@ def add_date(router: APIRouter, site: Site) -> None:
         found = site.runs.result(order.run or 0)
         if not isinstance(found, Dates) or (found.part_number, found.pieces) != (enquiry.part, enquiry.pieces):
             found = None  # it answered another question
+        reply = told(lambda: _chosen(found, order.answer))
+        if reply is not None:
+            enquiry = replace(enquiry, pieces=reply.pieces)
         kept = told(
             lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found)
         )
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
-        where = _plan_put_down(site, enquiry, kept, order.who) if site.in_store else ""
+        plan = None if reply is None else reply.plan
+        where = _plan_put_down(site, enquiry, kept, order.who, plan) if site.in_store else ""
         again = "plan from now on the Today page" if site.in_store else "plan again, with --keep,"
-        how = (
-            f"{where} on the Today page: behind everything, as told here" if where else f"{again} to give it its place"
-        )
+        how = f"{where} on the Today page: {order.answer}, as told here" if where else f"{again} to give it its place"
         note = f"Order {order.number} is among the orders, {held}. The plan on these pages does not have it yet: {how}."
         return Kept(number=order.number, note=note)
 
 
-def _plan_put_down(site: Site, enquiry: Enquiry, kept: KeptOrder, who: str) -> str:
-    """The plan behind everything, with the order in it, as one that waits in the store; '' where that cannot be: the order is in
+def _chosen(found: Dates | None, way: str) -> Reply | None:
+    """The answer that is to be kept. None: behind everything, worked out anew.
+
+    Raises
+    ------
+    QuestionFault
+        That answer is not there, or not any more.
+    """
+    reply = next((r for r in found.replies if r.way == way), None) if found else None
+    if reply is None and way != BEHIND:
+        raise QuestionFault(
+            [f"The answer '{way}' is not there (any more): nothing was written. Ask again, then keep it."]
+        )
+    return reply
+
+
+def _plan_put_down(site: Site, enquiry: Enquiry, kept: KeptOrder, who: str, plan: Plan | None) -> str:
+    """The plan of the answer, with the order in it, as one that waits in the store; '' where that cannot be: the order is in
     the tables then all the same."""
     job = job_of(site)
     enquiry = replace(enquiry, number=kept.number)
     try:
-        plan = behind(job, asked(job, enquiry))
+        plan = plan or behind(job, asked(job, enquiry))
         with_it = None if plan is None else answer_job(job, enquiry, kept, plan)
         return "" if with_it is None else write_answer(place_of(site), with_it, kept, None, who)
     except (DataFaults, PlanRefused, QuestionFault, Stale, StoreFault):

@@ -32,7 +32,7 @@ from planner.risk.learning import learned_lines
 from planner.search.limit import Limit
 from planner.verify import verify
 
-__all__ = ["Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "dates"]
+__all__ = ["BEHIND", "Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "dates"]
 
 BEHIND, UNBROKEN = "behind everything", "without breaking a promise"
 HITTING, PART = "by the wanted date", "part of it by the wanted date"

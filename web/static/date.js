@@ -93,7 +93,10 @@ function show(part) {
       if (rests) answers.querySelector(`[data-way="${way}"]`)?.append(rests);
     }
     for (const note of part.all.notes) answers.append(el("p", { class: "card warn" }, note));
-    if (keeping) document.getElementById("keep").hidden = false;
+    if (keeping) {
+      keeping.elements.answer.replaceChildren(...Object.keys(part.all.own).map((way) => el("option", { value: way }, TITLES[way][0])));
+      document.getElementById("keep").hidden = false;
+    }
     if (question.like || question.steps.length) {
       answers.append(el("p", { class: "card noprint" }, "What would bring it forward is worked out for parts of the tables only: keep this as an order, and it can be asked of that."));
     } else {
@@ -136,7 +139,7 @@ if (keeping) {
     const kept = document.getElementById("kept");
     const fields = Object.fromEntries(new FormData(keeping));
     try {
-      const answer = await postJson("/api/date/keep", { ...question, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null, who: fields.who ?? "", run });
+      const answer = await postJson("/api/date/keep", { ...question, answer: fields.answer, number: fields.number, promise: fields.promise || null, hold_until: fields.hold_until || null, who: fields.who ?? "", run });
       keepName(keeping.elements.who);
       kept.textContent = answer.note;
     } catch (fault) {
