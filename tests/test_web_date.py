@@ -47,8 +47,24 @@ def chromium(chromium_path: str) -> Iterator[Browser]:
         yield found
 
 
+@pytest.fixture
+def store(folder: Path, tmp_path: Path) -> Path:
+    place = tmp_path / "shop.db"
+    take_in(folder, place, "Ann").close()
+    return place
+
+
+@pytest.fixture
+def of_store(job: Job, store: Path) -> TestClient:
+    return TestClient(create_app(job.work, job.plan, job.shop, store))
+
+
 def answers(client: TestClient, question: dict) -> list[dict]:
-    run = client.post("/api/date", json=question).json()["run"]
+    return parts_of(client, client.post("/api/date", json=question).json()["run"])
+
+
+def parts_of(client: TestClient, run: int) -> list[dict]:
+    """What a run has handed out, once it is done."""
     while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
         time.sleep(0.05)
     assert now["state"] == "done", now["failure"]
@@ -107,33 +123,25 @@ def test_a_new_part_is_made_once_and_where_to_plan_is_said(
     assert "with --keep" in kept.json()["note"]
 
 
-def test_in_a_store_it_is_planned_from_the_today_page(job: Job, folder: Path, tmp_path: Path) -> None:
-    place = tmp_path / "shop.db"
-    take_in(folder, place, "Ann").close()
-    client = TestClient(create_app(job.work, job.plan, job.shop, place))
-    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
+def test_in_a_store_it_is_planned_from_the_today_page(of_store: TestClient) -> None:
+    kept = of_store.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
     assert kept.status_code == 200, kept.text
     assert "waits to be accepted on the Today page" in kept.json()["note"]
     assert "--keep" not in kept.json()["note"]
 
 
-def test_the_answer_that_is_chosen_is_kept_as_it_was_told(job: Job, folder: Path, tmp_path: Path) -> None:
-    place = tmp_path / "shop.db"
-    take_in(folder, place, "Ann").close()
-    client = TestClient(create_app(job.work, job.plan, job.shop, place))
-    run = client.post("/api/date", json=QUESTION).json()["run"]
-    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
-        time.sleep(0.05)
-    told = {p["reply"]["way"]: p["reply"] for p in now["parts"] if p.get("reply")}
+def test_the_answer_that_is_chosen_is_kept_as_it_was_told(of_store: TestClient, store: Path) -> None:
+    run = of_store.post("/api/date", json=QUESTION).json()["run"]
+    told = {p["reply"]["way"]: p["reply"] for p in parts_of(of_store, run) if p.get("reply")}
     assert set(told) > {"behind everything"}
     way = next(way for way in told if way != "behind everything" and told[way]["pieces"] == 30)
-    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-4", "who": "Ann", "run": run, "answer": way})
+    kept = of_store.post("/api/date/keep", json={**QUESTION, "number": "Q-4", "who": "Ann", "run": run, "answer": way})
     assert kept.status_code == 200, kept.text
     assert f"{way}, as told here" in kept.json()["note"]
-    with Store(place) as store:
-        waiting = store.waiting()
+    with Store(store) as opened:
+        waiting = opened.waiting()
         assert waiting is not None
-        with_it = stored_job(store, waiting)
+        with_it = stored_job(opened, waiting)
     (row,) = (o for o in orders(with_it.work, with_it.plan) if o.order == "Q-4")
     assert row.expected == told[way]["ready"]
 
@@ -147,16 +155,13 @@ def test_an_answer_that_is_not_there_is_not_kept_as_another(client: TestClient, 
 
 
 def test_an_order_that_is_kept_is_said_to_be_so_where_its_plan_is_refused(
-    job: Job, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    of_store: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refused(*_how: Any) -> None:
         raise PlanRefused([])
 
     monkeypatch.setattr("web.date.answer_job", refused)
-    place = tmp_path / "shop.db"
-    take_in(folder, place, "Ann").close()
-    client = TestClient(create_app(job.work, job.plan, job.shop, place))
-    kept = client.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
+    kept = of_store.post("/api/date/keep", json={**QUESTION, "number": "Q-3", "who": "Ann"})
     assert kept.status_code == 200, kept.text
     assert "plan from now on the Today page" in kept.json()["note"]
 
@@ -173,10 +178,7 @@ def test_ways_to_have_an_enquiry_sooner_are_planned(client: TestClient) -> None:
     run = client.post("/api/sooner", json={"part": "GR-120", "pieces": 30, "by": "2026-03-25", "seconds": 2}).json()[
         "run"
     ]
-    while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
-        time.sleep(0.05)
-    assert now["state"] == "done", now["failure"]
-    assert now["parts"][-1]["all"]
+    assert parts_of(client, run)[-1]["all"]
     wrong = client.post("/api/sooner", json={"part": "GR-12O", "pieces": 30, "by": "2026-03-25"})
     assert wrong.status_code == 422 and "GR-120" in wrong.json()["error"]["detail"]
 

@@ -153,9 +153,7 @@ class Climber:
         t.list, t.choice = self.sequence.copy(), self.choice.copy()
         self.worse = self.worse * (1.0 - 1.0 / MEMORY) ** worse.sum() + worse
         if t.state.full[0]:
-            t.retime(self.sequence, self.choice, 0)
-            self.touched = make_touched(t.data, t.state)
-            self.now_cost()
+            self.restart(self.sequence, self.choice)
         self._done += trials
         if self._done >= self.cooling:
             self.cooling = min(int(self.cooling * LONGER), LONGEST * len(self.sequence))

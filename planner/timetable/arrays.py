@@ -169,7 +169,7 @@ def _gives_sublots(work: Work, op: Operation, before: int) -> bool:
     )
 
 
-def _across(op: Operation, before: Operation) -> int:
+def pieces_across(op: Operation, before: Operation) -> int:
     """Pieces that a step has, beyond those still to come; below 0: that it uses up before its good ones."""
     more = op.pieces_left - before.pieces_left
     return min(more, 0) if before.begun is Begun.NO else more
@@ -266,7 +266,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         ahead=ints(o.kind is Kind.MACHINE and (o.setup_ahead or s) for o, s in zip(ops, sub, strict=True)),
         transfer=ints((p.transfer_pieces or 0) if p and s else 0 for p, s in zip(prev, sub, strict=True)),
         across=ints(
-            _across(o, p) if p and s else 0
+            pieces_across(o, p) if p and s else 0
             for o, p, s in zip(ops, prev, sub, strict=True)
         ),
         before=ints(before), after=ints(_operations_after(before)),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from planner.answers.spent import ceil_div, run_min
 from planner.answers.why.facts import Facts
 from planner.plan import Step
+from planner.timetable.arrays import pieces_across
 from planner.work import Begun, Operation
 
 
@@ -37,9 +38,7 @@ def arrivals(facts: Facts, step: Step) -> list[Arrival]:
 
 def _sublots(facts: Facts, before: Operation, giver: Step, op: Operation, step: Step) -> Iterator[Arrival]:
     assert before.transfer_pieces and step.machine is not None
-    across = op.pieces_left - before.pieces_left  # below 0: so many of the first are used up in setting
-    if before.begun is Begun.NO:
-        across = min(across, 0)
+    across = pieces_across(op, before)
     whole, first = run_min(op, step.machine), _first_cycle_min(facts, step)
     if across > 0 and first < whole:
         yield Arrival(0, 0, _possible(facts, op, step, across, first))
