@@ -36,7 +36,7 @@ from planner.timetable.timetable import Timetable
 UNPLACED = 1 << 44  # cost of an operation that finds no place: more than any lateness
 # Temperatures are told by the share that they keep of the moves that make it worse. A cooling begins with WARM, more
 # the more trials an operation it has, up to WARMEST, and ends with COOL.
-WARM, WARMEST, COOL = 0.02, 0.2, 0.03
+WARM, WARMEST, COOL = 0.02, 0.2, 0.06
 WARMER = 0.56  # power of the number of trials that WARM grows with
 STEPS = 50  # temperatures in a cooling
 BINS, BINS_TO_DOUBLE = 256, 4  # of the histogram of how much worse moves make it

@@ -55,7 +55,7 @@ def search(
     seed
         Of the random moves.
     progress
-        Called with a :class:`Progress` after each stage.
+        Called with a :class:`Progress` after each first plan and each stage.
     stop
         Asked between chunks of trials; True ends the search with the best plan so far.
     start
@@ -103,7 +103,6 @@ class _Search:
     def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
         solving = Solving(self.table.twin(), climber, self.seed) if self.solver else None
-        self._report("first plan", climber, solving)
         if solving is None:
             while not self._done() and len(climber.best) > len(self.table.begun_first):
                 self._climb(climber, None, None)
@@ -119,6 +118,7 @@ class _Search:
             sequence, choice = self._begin(start)
             climber = Climber(self.table, sequence, choice, self.seed)
             self.trials += 1
+            self._report("first plan", climber, None)
         dues = operation_dues(self.table)
         for rule in RULES:
             if climber is not None and self._done():
@@ -131,6 +131,7 @@ class _Search:
             else:
                 climber.restart(sequence, choice)
             self.trials += 1
+            self._report("first plan", climber, None)
         assert climber is not None
         climber.restart(climber.best, climber.best_choice)
         return climber

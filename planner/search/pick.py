@@ -7,6 +7,7 @@ import numpy as np
 from planner.compiling import inner
 from planner.search.moves import before, behind, in_place, swap_batches
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_PERSON
+from planner.timetable.changes import T_LATE
 from planner.timetable.state import F_END, F_ON, F_RUN_END, F_WHY
 
 WALK = 256  # steps back along what binds
@@ -31,10 +32,11 @@ def _end_of(data, st, order):
 
 @inner
 def _late_end(data, st, ch):
-    """What a late order, picked at random, waits for last; -1 when eight picks were in time."""
-    for _ in range(8):
-        i = np.random.randint(len(data.order)) if len(data.order) else 0
-        if len(data.order) and ch.order_late[i] > 0:
+    """What a late order waits for last, orders picked by their weighted lateness; -1 when none is late."""
+    left = np.random.random() * ch.total[T_LATE]
+    for i in range(len(data.order)):
+        left -= ch.order_late[i] * data.order[i].weight
+        if left < 0.0:
             return _end_of(data, st, i)
     return -1
 
