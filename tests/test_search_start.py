@@ -10,6 +10,7 @@ from random_shops import random_work
 
 from planner.plan import Listed, Plan
 from planner.search import search
+from planner.search.dispatch import RULES
 from planner.verify import verify
 from planner.work import Work
 
@@ -50,3 +51,17 @@ def test_the_first_plan_is_the_better_of_the_list_and_the_rules(number: int) -> 
     start = [Listed(i) for i in order]
     poor, rules = search(work, trials=1, start=start), search(work, trials=7)
     assert search(work, trials=8, start=start).cost.first <= min(poor.cost.first, rules.cost.first)
+
+
+@settings(max_examples=10)
+@given(number=SHOPS)
+def test_each_first_plan_is_told_at_once(number: int) -> None:
+    """Whoever stops at the first has it."""
+    work, told = random_work(number), []
+    search(work, trials=len(RULES), progress=lambda p: told.append((p.phase, p.trials, p.cost.first)))
+    costs = [cost for _, _, cost in told]
+    assert [(phase, trials) for phase, trials, _ in told] == [("first plan", k + 1) for k in range(len(RULES))]
+    assert costs == sorted(costs, reverse=True)
+    stopped = search(work, seconds=60, stop=lambda: True)
+    assert (stopped.trials, stopped.cost.first) == (1, costs[0])
+    assert verify(work, stopped) == []

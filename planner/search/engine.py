@@ -20,17 +20,16 @@ from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
 from planner.search.letting_go import let_go
 from planner.search.limit import Limit
+from planner.search.pace import WATCH_SEC, Pace
 from planner.search.progress import Progress
 from planner.search.ready import get_ready
 from planner.search.solving import Solving
 from planner.timetable import Timetable
 from planner.work import Work
 
-CHUNK = 500  # list-search trials between two looks at the clock
 ROUND = 3_000  # trials in the first round where the limit is in trials; doubled while the solver finds nothing
 LONGEST = 8_000_000  # operations in the lists (about) of the longest round
 NO_BOUND = Bound(0, "none was looked for")
-WATCH_SEC = 0.05  # about how long a chunk takes where the limit is in seconds
 
 
 def search(
@@ -97,8 +96,7 @@ class _Search:
         self.limit, self.seed, self.progress, self.workers, self.solver = limit, seed, progress, workers, solver
         self.table = Timetable(work)
         self.trials = 0
-        self.chunk, self.round = CHUNK, ROUND
-        self.rate = 0.0  # trials a second lately
+        self.pace, self.round = Pace(), ROUND
 
     def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
@@ -186,9 +184,7 @@ class _Search:
             if self.limit.seconds is None:
                 left -= n
                 continue
-            rate = n / max(1e-6, time.monotonic() - began)
-            self.rate += (rate - self.rate) * (0.1 if self.rate else 1.0)
-            self.chunk = int(min(2.0 * self.chunk, max(0.5 * self.chunk, WATCH_SEC * rate))) + 10
+            self.pace.took(n, time.monotonic() - began)
             if turn.done() if turn is not None else time.monotonic() > until:
                 return
 
@@ -196,12 +192,12 @@ class _Search:
         """Trials of the list search until the limit, as it has gone so far."""
         if self.limit.trials is not None:
             return self.limit.trials - self.trials
-        return None if self.limit.left is None or not self.rate else int(self.limit.left * self.rate)
+        return None if self.limit.left is None or not self.pace.rate else int(self.limit.left * self.pace.rate)
 
     def _next_chunk(self) -> int:
         if self.limit.trials is None:
-            return self.chunk
-        return max(1, min(self.chunk, self.limit.trials - self.trials))
+            return self.pace.chunk
+        return max(1, min(self.pace.chunk, self.limit.trials - self.trials))
 
     def _done(self) -> bool:
         return self.limit.reached(self.trials)
@@ -209,7 +205,8 @@ class _Search:
     def _report(self, phase: str, climber: Climber, solving: Solving | None) -> None:
         if self.progress is not None:
             bound = solving.bound if solving else NO_BOUND
-            self.progress(Progress(self.limit.spent, self.trials, phase, climber.best_terms(), bound))
+            trials = self.trials + (solving.trials if solving else 0)
+            self.progress(Progress(self.limit.spent, trials, phase, climber.best_terms(), bound))
 
     def _plan(self, climber: Climber, solving: Solving | None) -> Plan:
         lost = self.table.retime(climber.best, climber.best_choice, 0)
@@ -225,7 +222,7 @@ class _Search:
             bound=bound,
             state=State.IMPOSSIBLE if lost else state,
             seed=self.seed,
-            trials=self.trials,
+            trials=self.trials + (solving.trials if solving else 0),
             seconds=round(self.limit.spent, 3),
             version=__version__,
             no_time=self._no_time(),

@@ -1,6 +1,7 @@
 """The solver's side of the search: small parts of the best plan placed anew, and the bound.
 
-It has a timetable of its own, so that it can be at work in another thread while the list search goes on.
+It has a timetable of its own, so that it can be at work in another thread while the list search goes on. Where the solver
+has not gained anything for long, most turns go to a second list search, which goes its own way from the first plan.
 """
 
 from __future__ import annotations
@@ -16,12 +17,15 @@ from planner.search.climb import Climber
 from planner.search.cpsat import Cpsat
 from planner.search.freed import KINDS, around_late_order
 from planner.search.limit import Limit
+from planner.search.pace import Pace
 from planner.search.solver import lists_of, place_anew
 from planner.search.starts import Starts
 from planner.timetable import Timetable
 
 SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
+FRUITLESS = 40  # neighbourhoods in a row that gain nothing, for each list-search turn between two turns of the solver
+MOST_LIST_TURNS = 4
 
 
 class Solving:
@@ -30,6 +34,13 @@ class Solving:
     def __init__(self, table: Timetable, climber: Climber, seed: int) -> None:
         self.table = table
         self.keeper = Climber(table, climber.best, climber.best_choice, seed, climber.weights)
+        self.trials = 0  # of the second list search
+        self._first = climber.best.copy(), climber.best_choice.copy()
+        self._second: Climber | None = None
+        self._pace = Pace()
+        self._fruitless = self._list_turns = (
+            0  # neighbourhoods since the last that gained; turns since the solver's last
+        )
         self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
         self._free.hold(np.zeros_like(table.held))
@@ -44,13 +55,34 @@ class Solving:
         return self.bounds.bound
 
     def turn(self, limit: Limit) -> None:
-        """One turn from the best list known: the bound if it is due, then neighbourhoods."""
+        """One turn: the bound if it is due, then neighbourhoods of the best list known, or the second list search.
+
+        That has turns only where the limit is in seconds, as its share depends on how long they take.
+        """
         began = time.monotonic()
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
             self._bound(limit)
+        if limit.seconds is not None and self._list_turns < min(MOST_LIST_TURNS, self._fruitless // FRUITLESS):
+            self._list_turns += 1
+            self._climb(limit)
+            return
+        self._list_turns = 0
         while not self.table.unplaced() and self._free_some(limit):
             if limit.left is None or time.monotonic() - began > min(TURN_SEC, limit.left) or self._cpsat.stopped:
                 break
+
+    def _climb(self, limit: Limit) -> None:
+        """A turn of the second list search."""
+        second = self._second = self._second or Climber(
+            self.table.twin(), *self._first, self.keeper.seed + 1, self.keeper.weights
+        )
+        until = time.monotonic() + min(TURN_SEC, limit.left or 0.0)
+        while (began := time.monotonic()) < until and not self._cpsat.stopped:
+            n = self._pace.chunk
+            second.run(n)
+            self.trials += n
+            self._pace.took(n, time.monotonic() - began)
+        self.keeper.learn(second)
 
     def stop(self) -> None:
         """Let the turn that is on, in another thread, come to its end soon; see :meth:`Cpsat.stop`."""
@@ -80,5 +112,6 @@ class Solving:
         for sequence, choice in lists_of(self.table, moved) if moved else ():
             self.keeper.restart(sequence, choice)
         gained = self.keeper.best_cost < before - 0.5
+        self._fruitless = 0 if gained else self._fruitless + 1
         self._paid[kind] = 0.9 * self._paid[kind] + (1.0 if gained else 0.02)
         return bool(freed)
