@@ -26,7 +26,7 @@ def side(number: int = LATE) -> Solving:
     return Solving(table.twin(), Climber(table, sequence, choice, 1), 1)
 
 
-@pytest.mark.parametrize(("fruitless", "turns"), [(0, 0), (39, 0), (40, 1), (79, 1), (80, 2), (10_000, 4)])
+@pytest.mark.parametrize(("fruitless", "turns"), [(0, 0), (7, 0), (8, 1), (15, 1), (16, 2), (10_000, 4)])
 def test_turns_between_two_of_the_solver(fruitless: int, turns: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
     one, limit, had = side(), Limit(60.0, None, None), 0

@@ -24,7 +24,7 @@ from planner.timetable import Timetable
 
 SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
-FRUITLESS = 40  # neighbourhoods in a row that gain nothing, for each list-search turn between two turns of the solver
+FRUITLESS = 8  # neighbourhoods in a row that gain nothing, for each list-search turn between two turns of the solver
 MOST_LIST_TURNS = 4
 
 
