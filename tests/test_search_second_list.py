@@ -85,3 +85,17 @@ def test_a_whole_search_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
     stopped = search(work, seconds=60.0, stop=iter([False] * 30 + [True] * 1_000_000).__next__)
     assert verify(work, stopped) == []
     assert stopped.seconds < 30
+
+
+@pytest.mark.parametrize(("enough", "more"), [(0, True), (1_000_000, False)])
+def test_no_more_where_a_turn_makes_few_trials(enough: int, more: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where one move takes long, the solver's time is worth more."""
+    monkeypatch.setattr(solving, "ENOUGH", enough)
+    monkeypatch.setattr(solving, "TURN_SEC", 0.01)
+    one, limit = side(), Limit(60.0, None, None)
+    one._fruitless = 10_000
+    one.turn(limit)
+    before = one.trials
+    assert before
+    one.turn(limit)
+    assert (one.trials > before) is more

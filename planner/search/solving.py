@@ -26,6 +26,7 @@ SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while tha
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
 FRUITLESS = 8  # neighbourhoods in a row that gain nothing, for each list-search turn between two turns of the solver
 MOST_LIST_TURNS = 4
+ENOUGH = 10  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
 class Solving:
@@ -37,7 +38,7 @@ class Solving:
         self.trials = 0  # of the second list search
         self._first = climber.best.copy(), climber.best_choice.copy()
         self._second: Climber | None = None
-        self._pace = Pace()
+        self._pace, self._quick = Pace(), True
         self._fruitless = self._list_turns = (
             0  # neighbourhoods since the last that gained; turns since the solver's last
         )
@@ -62,7 +63,8 @@ class Solving:
         began = time.monotonic()
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
             self._bound(limit)
-        if limit.seconds is not None and self._list_turns < min(MOST_LIST_TURNS, self._fruitless // FRUITLESS):
+        turns = min(MOST_LIST_TURNS, self._fruitless // FRUITLESS) if limit.seconds is not None and self._quick else 0
+        if self._list_turns < turns:
             self._list_turns += 1
             self._climb(limit)
             return
@@ -76,12 +78,13 @@ class Solving:
         second = self._second = self._second or Climber(
             self.table.twin(), *self._first, self.keeper.seed + 1, self.keeper.weights
         )
-        until = time.monotonic() + min(TURN_SEC, limit.left or 0.0)
+        before, until = self.trials, time.monotonic() + min(TURN_SEC, limit.left or 0.0)
         while (began := time.monotonic()) < until and not self._cpsat.stopped:
             n = self._pace.chunk
             second.run(n)
             self.trials += n
             self._pace.took(n, time.monotonic() - began)
+        self._quick = self.trials - before >= ENOUGH * len(second.best)
         self.keeper.learn(second)
 
     def stop(self) -> None:
