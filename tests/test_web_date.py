@@ -173,13 +173,13 @@ def test_asking_writes_nothing(client: TestClient, folder: Path) -> None:
 
 
 def test_ways_to_have_an_enquiry_sooner_are_planned(client: TestClient) -> None:
-    page = client.get("/sooner?part=GR-120&pieces=30&by=2026-03-25").text
+    page = client.get("/sooner?part=GR-120&pieces=30&by=2026-03-24").text
     assert "30 of GR-120" in page
-    run = client.post("/api/sooner", json={"part": "GR-120", "pieces": 30, "by": "2026-03-25", "seconds": 2}).json()[
+    run = client.post("/api/sooner", json={"part": "GR-120", "pieces": 30, "by": "2026-03-24", "seconds": 2}).json()[
         "run"
     ]
     assert parts_of(client, run)[-1]["all"]
-    wrong = client.post("/api/sooner", json={"part": "GR-12O", "pieces": 30, "by": "2026-03-25"})
+    wrong = client.post("/api/sooner", json={"part": "GR-12O", "pieces": 30, "by": "2026-03-24"})
     assert wrong.status_code == 422 and "GR-120" in wrong.json()["error"]["detail"]
 
 
