@@ -17,13 +17,18 @@ from planner.verify import verify
 LATE = 5  # a random shop with late orders that no plan brings in time
 
 
-def side(number: int = LATE) -> Solving:
-    """The solver's side of a search that has just made its first plan."""
-    table = Timetable(random_work(number, jobs=12))
+def sides() -> tuple[Climber, Solving]:
+    """Both sides of a search that has just made its first plan."""
+    table = Timetable(random_work(LATE, jobs=12))
     sequence = dispatch(table, RULES[0])
     choice = table.choice.copy()
     table.reset()
-    return Solving(table.twin(), Climber(table, sequence, choice, 1), 1)
+    climber = Climber(table, sequence, choice, 1)
+    return climber, Solving(table.twin(), climber, 1)
+
+
+def side() -> Solving:
+    return sides()[1]
 
 
 @pytest.mark.parametrize(("fruitless", "turns"), [(0, 0), (7, 0), (8, 1), (15, 1), (16, 2), (10_000, 4)])
@@ -64,15 +69,11 @@ def test_what_it_finds_counts(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_it_begins_with_the_first_plan_whatever_became_of_that() -> None:
     """The list search writes its best list over the last one."""
-    table = Timetable(random_work(LATE, jobs=12))
-    sequence = dispatch(table, RULES[0])
-    choice = table.choice.copy()
-    table.reset()
-    climber = Climber(table, sequence, choice, 1)
-    one = Solving(table.twin(), climber, 1)
+    climber, one = sides()
+    first = climber.best.copy()
     climber.run(2_000)
-    assert not np.array_equal(climber.best, sequence)
-    assert np.array_equal(one._first[0], sequence)
+    assert not np.array_equal(climber.best, first)
+    assert np.array_equal(one._first[0], first)
 
 
 def test_a_whole_search_with_it(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from planner import __version__
 from planner.plan import Bound, Cost, Listed, Plan, State
-from planner.search.climb import Climber
+from planner.search.climb import UNPLACED, Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
 from planner.search.letting_go import let_go
@@ -115,8 +115,7 @@ class _Search:
         if start is not None:
             sequence, choice = self._begin(start)
             climber = Climber(self.table, sequence, choice, self.seed)
-            self.trials += 1
-            self._report("first plan", climber, None)
+            self._count_first(climber)
         dues = operation_dues(self.table)
         for rule in RULES:
             if climber is not None and self._done():
@@ -128,11 +127,18 @@ class _Search:
                 climber = Climber(self.table, sequence, choice, self.seed)
             else:
                 climber.restart(sequence, choice)
-            self.trials += 1
-            self._report("first plan", climber, None)
+            self._count_first(climber)
         assert climber is not None
+        if climber.best_cost >= UNPLACED:
+            self._report("first plan", climber, None)
         climber.restart(climber.best, climber.best_choice)
         return climber
+
+    def _count_first(self, climber: Climber) -> None:
+        """Tell of it at once, unless something finds no place yet: what that costs would mean nothing."""
+        self.trials += 1
+        if climber.best_cost < UNPLACED:
+            self._report("first plan", climber, None)
 
     def _begin(self, start: Sequence[Listed]) -> tuple[np.ndarray, np.ndarray]:
         """The list of ``start`` with its machine choices, and hold back what it holds back."""
@@ -205,8 +211,11 @@ class _Search:
     def _report(self, phase: str, climber: Climber, solving: Solving | None) -> None:
         if self.progress is not None:
             bound = solving.bound if solving else NO_BOUND
-            trials = self.trials + (solving.trials if solving else 0)
-            self.progress(Progress(self.limit.spent, trials, phase, climber.best_terms(), bound))
+            self.progress(Progress(self.limit.spent, self._timed(solving), phase, climber.best_terms(), bound))
+
+    def _timed(self, solving: Solving | None) -> int:
+        """Lists that either list search has timed."""
+        return self.trials + (solving.trials if solving else 0)
 
     def _plan(self, climber: Climber, solving: Solving | None) -> Plan:
         lost = self.table.retime(climber.best, climber.best_choice, 0)
@@ -222,7 +231,7 @@ class _Search:
             bound=bound,
             state=State.IMPOSSIBLE if lost else state,
             seed=self.seed,
-            trials=self.trials + (solving.trials if solving else 0),
+            trials=self._timed(solving),
             seconds=round(self.limit.spent, 3),
             version=__version__,
             no_time=self._no_time(),

@@ -13,6 +13,6 @@ class Progress:
 
     seconds: float
     trials: int
-    phase: str  # e.g. 'first plan', 'list search', 'neighbourhood'
+    phase: str  # e.g. 'first plan', 'list search', 'solver'
     cost: Cost
     bound: Bound

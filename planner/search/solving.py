@@ -39,9 +39,8 @@ class Solving:
         self._first = climber.best.copy(), climber.best_choice.copy()
         self._second: Climber | None = None
         self._pace, self._quick = Pace(), True
-        self._fruitless = self._list_turns = (
-            0  # neighbourhoods since the last that gained; turns since the solver's last
-        )
+        self._fruitless = 0  # neighbourhoods since the last that gained
+        self._list_turns = 0  # since the solver's last turn
         self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
         self._free.hold(np.zeros_like(table.held))
