@@ -34,3 +34,11 @@ def test_worth_rises_with_the_chance_and_needed_turns_it_round() -> None:
     for share in (0.3, 0.5, 0.8, 0.9, 0.95):
         needed = record.needed(share)
         assert record.worth(needed) >= share > record.worth(needed - 0.001)
+
+
+def test_a_kind_with_few_quotes_leans_on_the_record_of_all() -> None:
+    """Of all orders half would have been ready by any day with less than 0.6; of one kind none."""
+    wider = Record.of([0.0] * 500 * CREDIBLE + [0.6] * 500 * CREDIBLE)
+    assert Record.of([], wider).worth(0.5) == wider.worth(0.5)
+    assert Record.of([0.6] * CREDIBLE, wider).worth(0.5) == pytest.approx(wider.worth(0.5) / 2)
+    assert Record.of([0.6] * 1000 * CREDIBLE, wider).worth(0.5) == pytest.approx(0.0, abs=0.001)

@@ -4,7 +4,9 @@ For each past quote there is the chance that its draws gave for the last day on 
 first day for which the draws gave more would have been kept. Were the draws right, the share of quotes below a chance would be
 that chance (Dawid, Journal of the Royal Statistical Society A 147:278-292, 1984); where it is not, it is what the chance is
 worth (Kuleshov, Fenner and Ermon, Proceedings of Machine Learning Research 80:2796-2804, 2018). What tells one order from
-another is the draws' alone: the record says only how far to go into them, for all orders alike.
+another is the draws' alone: the record says only how far to go into them, for all orders alike, or for all of a kind. A kind
+with few quotes leans on the record of all (partial pooling: Morris, Journal of the American Statistical Association 78:47-55,
+1983): an order that goes outside misses a van by a minute and is days late, so its draws may be worth less than others'.
 """
 
 from __future__ import annotations
@@ -14,26 +16,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-CREDIBLE = 60  # quotes that weigh as much as taking the draws at their word
+CREDIBLE = 60  # quotes that weigh as much as what is taken without any: the draws' word, or the record of all kinds
 
 
 @dataclass(frozen=True)
 class Record:
     """``reached`` (sorted): of each quote that is old enough, the chance (0 to 1) its draws gave for the cut-off of the last day
-    before the order was ready; 1 where it is not ready yet."""
+    before the order was ready; 1 where it is not ready yet. ``wider``: of more kinds of orders; None: the draws are believed."""
 
     reached: tuple[float, ...] = ()
+    wider: Record | None = None
 
     @staticmethod
-    def of(reached: Iterable[float]) -> Record:
-        return Record(tuple(sorted(reached)))
+    def of(reached: Iterable[float], wider: Record | None = None) -> Record:
+        return Record(tuple(sorted(reached)), wider)
 
     def worth(self, chance: float) -> float:
-        """Share of promises that hold of the first day for which the draws say ``chance`` (0 to 1): as it was, mixed with the
-        draws' own word."""
+        """Share of promises that hold of the first day for which the draws say ``chance`` (0 to 1): as it was, mixed with
+        what would be said without these quotes."""
         n = len(self.reached)
         held = float(np.searchsorted(self.reached, chance, side="left"))
-        return (held + CREDIBLE * chance) / (n + CREDIBLE)
+        without = chance if self.wider is None else self.wider.worth(chance)
+        return (held + CREDIBLE * without) / (n + CREDIBLE)
 
     def needed(self, share: float) -> float:
         """The least chance of the draws that is worth at least ``share``, to a thousandth; 1 where none is."""

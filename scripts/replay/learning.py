@@ -35,6 +35,7 @@ class Outcome:
     """A quote of ``day`` and the chance its draws gave for the last day before the order was ready (None: not ready yet)."""
 
     day: int
+    outside: bool
     reached: float | None = None
 
 
@@ -100,10 +101,11 @@ class Bookings:
             out_turns={i: replace(turn, days=days) for i, turn in made.out_turns.items()},
         )
 
-    def record(self, day: int) -> Record:
-        """What became of the quotes of ``AGE_DAYS`` ago and before, those that are not ready yet included."""
-        old = [q.reached for q in self.quotes if q.day <= day - AGE_DAYS]
-        return Record.of(1.0 if chance is None else chance for chance in old)
+    def record(self, day: int, outside: bool) -> Record:
+        """What became of the quotes of ``AGE_DAYS`` ago and before, those that are not ready yet included: of orders with
+        outside work or of those without."""
+        old = [(q.outside, 1.0 if q.reached is None else q.reached) for q in self.quotes if q.day <= day - AGE_DAYS]
+        return Record.of((c for kind, c in old if kind is outside), Record.of(c for _, c in old))
 
     def stations(self, shop: Shop) -> dict[str, Station]:
         """Machine groups as queues, from how long what was booked held them."""

@@ -30,7 +30,8 @@ class Quote:
     """What is known when a date is given. Minutes from the opening of day ``day``; ``drawn`` (with ``later``, the open
     minutes for work that is not ordered yet) is sorted; ``plain`` is without.
 
-    ``backlog_days``: planned work on the limiting group, in days of all its machines. ``record``: of earlier quotes.
+    ``backlog_days``: planned work on the limiting group, in days of all its machines. ``record``: of earlier quotes, those of
+    orders that go outside too, or that do not.
     """
 
     day: int
@@ -53,16 +54,18 @@ def placed(job: Job, enquiry: Enquiry, world: World) -> Job | None:
     return None if own is None else Job(found.shop, found.work, own)
 
 
-def quoted(job: Job, number: str, day: int, world: World, bookings: Bookings, draws: int, seed: int) -> Quote:
-    """The quote of an order that is in the plan."""
-    order = next(o for o in job.work.orders if o.number == number)
+def quoted(job: Job, enquiry: Enquiry, world: World, bookings: Bookings, draws: int, seed: int) -> Quote:
+    """The quote of an enquiry that is in the plan."""
+    day = enquiry.day
+    order = next(o for o in job.work.orders if o.number == enquiry.number)
     planned = order_finish(job.work, job.plan.step_of(), order)
     assert planned is not None
     plain = draw(job.work, job.plan, bookings.spreads(job.shop, job.work, day), draws=draws, seed=seed)
     finish = plain.finish[:, order.index]
     later = later_min(job.work, job.plan, order.index, bookings.stations(job.shop), draws, seed)
     put_off = delayed(finish, later, shop_hours(job.work))
-    return Quote(day, planned, np.sort(put_off), finish, later, backlog_days(job, world), bookings.record(day))
+    record = bookings.record(day, world.items[enquiry.item].outside)
+    return Quote(day, planned, np.sort(put_off), finish, later, backlog_days(job, world), record)
 
 
 def backlog_days(job: Job, world: World) -> float:

@@ -120,9 +120,9 @@ class Replay:
         if with_it is None:
             raise RuntimeError(f"no time for {enquiry.number} within {len(job.work.batches)} batches")
         seed, item = self.seed + enquiry.day, self.world.items[enquiry.item]
-        quote = quoted(with_it, enquiry.number, enquiry.day, self.world, self.bookings, self.effort.draws, seed)
+        quote = quoted(with_it, enquiry, self.world, self.bookings, self.effort.draws, seed)
         due, stated = self.way.promise(quote, item.route)
-        outcome = Outcome(enquiry.day)
+        outcome = Outcome(enquiry.day, item.outside)
         if self.bookings.days >= LEARNING_DAYS:
             self.bookings.quotes.append(outcome)
         self.sold[enquiry.number] = Sold(
