@@ -324,3 +324,11 @@ def test_a_method_that_is_known_or_impossible_is_refused(day: Day) -> None:
     assert "does GR-120 operation 10 already" in refused(day, "routing", "GR-120", machine="L1", operation=10)
     assert "has no operation 70" in refused(day, "routing", "GR-120", machine="L1", operation=70)
     assert "not done on a machine" in refused(day, "routing", "GR-110", machine="L1", operation=40)
+
+
+def test_no_table_stops_the_days_work_because_time_goes_on(day: Day) -> None:
+    """A year of it: months that were forecast, orders that are due and collections that have gone are behind then."""
+    assert day.shop.forecast
+    for on in range(30, 396, 30):
+        day.happen("hot", "O-1", "08:00", on, priority="urgent" if on % 4 else "normal")
+    assert max(f.month for f in day.shop.forecast) < day.shop.settings.plan_start.date()

@@ -263,6 +263,10 @@ class View:
             lines.append(
                 f"For {counted(len(bare), 'month')} ({', '.join(bare)}) no core work is forecast: only orders in hand count there."
             )
+        over = sorted({f.month for f in shop.forecast if f.month < self.months[0]})
+        if over:
+            names = listed([f"{month:%Y-%m}" for month in over])
+            lines.append(f"What forecast.csv has for months that are over ({names}) does not count: the rows can go.")
         rates = [g.name for g in shop.groups.values() if g.hourly_rate_pence is None]
         if rates and fits:
             lines.append(

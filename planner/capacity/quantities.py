@@ -247,7 +247,8 @@ class _Finder:
         shop, settings, lines = self.shop, self.shop.settings, []
         lines.append(
             f"A year's demand is that of the {len(self.months)} months looked at, scaled to twelve; stock in hand is not taken off."
-            if shop.forecast else "Nothing is forecast: a year's demand is taken from the orders in hand alone."
+            if any(f.month >= self.months[0] for f in shop.forecast)
+            else "Nothing is forecast: a year's demand is taken from the orders in hand alone."
         )  # fmt: skip
         lines.append(f"Stock costs {settings.holding_percent} % of its value a year (setting 'holding_percent').")
         bare = [g.name for g in shop.groups.values() if g.hourly_rate_pence is None]

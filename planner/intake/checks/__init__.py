@@ -89,7 +89,6 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (booked.unknown_processes, ("processes",)),
     (orders.reserved_for_other_part, ("structure",)),
     (months.forecast_of_what_is_not_made, ("parts",)),
-    (months.forecast_of_the_past, ()),
     (months.learning_without_end, ()),
     (months.bars_too_short, ()),
 )

@@ -17,17 +17,6 @@ def forecast_of_what_is_not_made(tables: Tables) -> Iterator[Fault]:
             yield row.fault("part", "a part that is made here", mend)
 
 
-def forecast_of_the_past(tables: Tables) -> Iterator[Fault]:
-    start = tables.settings.get("plan_start")
-    for row in tables["forecast"]:
-        if start and row["month"] and row["month"] < start.date().replace(day=1):
-            yield row.fault(
-                "month",
-                f"a month not before that of the plan start ({start:%Y-%m})",
-                "Remove the row, or mend the month.",
-            )
-
-
 def learning_without_end(tables: Tables) -> Iterator[Fault]:
     """Below a half, all pieces ever made would take hardly longer than the first."""
     for row in tables["parts"]:
