@@ -437,6 +437,18 @@ class BookedBatch:
 
 
 @dataclass(frozen=True)
+class BookedDate:
+    """A day that was given as ``sure_percent`` sure, and what became of it.
+
+    ``reached``: the chance (0 to 1) that the draws gave then for the cut-off of the last day before it was ready; 1: not ready yet.
+    """
+
+    outside: bool  # does some step of it go out?
+    sure_percent: int
+    reached: float
+
+
+@dataclass(frozen=True)
 class History:
     """What was booked, for how sure dates are: no plan depends on it. ``unclear``: how many bookings say nothing, by reason."""
 
@@ -444,6 +456,7 @@ class History:
     turns: tuple[BookedTurn, ...] = ()
     groups: tuple[BookedGroup, ...] = ()
     batches: tuple[BookedBatch, ...] = ()
+    dates: tuple[BookedDate, ...] = ()
     unclear: tuple[tuple[str, int], ...] = ()
 
 

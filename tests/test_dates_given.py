@@ -13,15 +13,18 @@ from days import Day, at
 from fastapi.testclient import TestClient
 from typer.testing import CliRunner
 
-from planner.booked import DateGiven, dates_given, record_of
-from planner.booked.dates_given import STATED, band_of
+from planner.booked import DateGiven, dates_given, record_of, with_history
+from planner.booked.dates_given import AGE_DAYS, STATED, band_of
 from planner.booked.reading import Bookings
 from planner.cli.commands import app
-from planner.dates import Dates, Enquiry
+from planner.dates import Dates, Enquiry, dates
 from planner.dates.keeping import keep, stated
 from planner.dates.replies import Reply
 from planner.explode.clock import clock_of
+from planner.intake import read_shop
 from planner.main_job import load_plan
+from planner.risk.record import booked_record, record_lines
+from planner.shop import BookedDate, History
 from planner.store import Store
 from planner.store.edit import add_row
 from planner.store.folder import take_in
@@ -39,7 +42,7 @@ def answer(way: str, *ready_min: int, pieces: int = 17) -> Reply:
 
 
 def answers(behind: Reply | None, unbroken: Reply | None = None, part: Reply | None = None) -> Dates:
-    return Dates("GR-120", 17, "", None, behind, unbroken, None, part, (), ())
+    return Dates("GR-120", 17, "", None, False, behind, unbroken, None, part, (), ())
 
 
 # --- the chance that is kept ---------------------------------------------------------------------------
@@ -56,6 +59,8 @@ def test_the_chance_is_that_of_the_answer_which_makes_the_day_surest(day: Day) -
     assert said is not None
     assert (said["way"], said["chance"]) == ("without breaking a promise", 0.75)
     assert (said["safe"], said["sure_percent"], said["promise"]) == ("Thu 2 Apr 2026", 90, "2026-04-02")
+    # a day after the 2nd is Good Friday, and Easter
+    assert said["by_day"] == {"2026-04-02": 0.75, "2026-04-07": 1.0} and said["outside"] is False
     assert stated(day.shop, answers(answer("behind everything")), PROMISE, 17) is None
 
 
@@ -175,6 +180,102 @@ def test_an_entry_that_was_undone_gave_no_date(day: Day) -> None:
     (entry,) = day.store.entries("edit")
     day.undo(entry.id)
     assert dates_given(day.place) == ()
+
+
+# --- what dates to come learn from it ---------------------------------------------------------------------------
+
+
+def learnable(
+    day: Day, ready: str | None, on: int, now: int, shares: tuple[float, float], safe: date
+) -> BookedDate | None:
+    """Of an order that is promised for the 2nd of April; ``shares``: of the draws, by the 1st and by the 2nd."""
+    clock = clock_of(day.shop)
+    by_1st, by_2nd = (round(100 * share) for share in shares)
+    first, second = clock.due(date(2026, 4, 1)), clock.due(PROMISE)
+    draws = [first] * by_1st + [second] * (by_2nd - by_1st) + [second + 1] * (100 - by_2nd)
+    found = replace(answer("behind everything", *draws, pieces=42), safe_min=clock.due(safe))
+    enquiry = Enquiry("GR-120", 42, PROMISE, priority="normal")
+    keep(day.place, day.shop, enquiry, "Q-1", PROMISE, who="Ann", answers=replace(answers(found), pieces=42))
+    make(day, ready, on)
+    day.happen("hot", "O-1", "08:00", now, priority="urgent")  # time goes on
+    (one,) = dates_given(day.place)
+    return one.booked
+
+
+OLD = 23 + AGE_DAYS  # in days of March 2026, in which the date was given on the 23rd
+
+
+@pytest.mark.parametrize(
+    ("ready", "on", "reached"),
+    [
+        ("16:00", 32, 0.0),  # on the first day that any draw reached
+        ("16:01", 32, 0.3),  # after its cut-off: on the next
+        ("16:00", 33, 0.3),
+        ("16:01", 33, 0.9),  # late
+        (None, 0, 1.0),
+    ],
+)
+def test_what_the_draws_gave_the_day_before_it_was_ready(day: Day, ready: str | None, on: int, reached: float) -> None:
+    assert learnable(day, ready, on, OLD, (0.3, 0.9), PROMISE) == BookedDate(False, 90, reached)
+
+
+@pytest.mark.parametrize(
+    ("now", "safe", "counts"),
+    [
+        (OLD, PROMISE, True),
+        (OLD - 1, PROMISE, False),  # others of that day are not ready yet
+        (OLD, date(2026, 4, 3), True),  # given sooner than it was safe
+        (OLD, date(2026, 4, 1), False),  # given later: nobody hurries for the days before
+    ],
+)
+def test_old_dates_count_that_were_given_for_the_safe_day_or_sooner(
+    day: Day, now: int, safe: date, counts: bool
+) -> None:
+    assert (learnable(day, "16:00", 33, now, (0.3, 0.9), safe) is not None) is counts
+
+
+def test_they_are_part_of_the_shops_history(day: Day) -> None:
+    booked = learnable(day, "16:00", 33, OLD, (0.3, 0.9), PROMISE)
+    assert with_history(day.place, day.shop).history.dates == (booked,)
+
+
+def history(percent: int, *reached: float, outside: bool = False) -> History:
+    return History(dates=tuple(BookedDate(outside, percent, chance) for chance in reached))
+
+
+def test_a_sure_date_goes_as_far_into_the_draws_as_past_ones_needed(asked: Path) -> None:
+    """Nine in ten of them were ready by the first day to which the draws gave more than 0.97."""
+
+    def answered(known: History) -> Dates:
+        job = load_plan(asked)
+        enquiry = Enquiry("GR-120", 10, date(2026, 5, 4))
+        return dates(replace(job, shop=replace(job.shop, history=known)), enquiry, trials=10)
+
+    plain, learned = answered(History()), answered(history(90, *[0.97] * 9_000, *[1.0] * 1_000))
+    assert plain.behind is not None and learned.behind is not None and plain.behind.drawn is not None
+    assert learned.behind.drawn is not None and (learned.behind.drawn == plain.behind.drawn).all()
+    assert (
+        learned.behind.safe_min
+        == np.quantile(plain.behind.drawn, 0.971, method="inverted_cdf")
+        > (plain.behind.safe_min or 0)
+    )
+    middle = int(np.median(plain.behind.drawn))
+    assert (learned.behind.chance_by(middle) or 1.0) < 0.01 < 0.49 < (plain.behind.chance_by(middle) or 0.0)
+    said = (
+        "Learned from 10,000 dates that were given as 90 % sure, 10,000 of them without work outside: to be that sure"
+    )
+    assert any(line.startswith(said) for line in learned.assumptions)
+    for other in (history(80, *[0.97] * 10_000), History()):
+        found = answered(other)
+        assert found.behind is not None and found.behind.safe_min == plain.behind.safe_min
+        assert not any("that were given as" in line for line in found.assumptions)
+
+
+def test_where_no_draw_is_enough_it_is_said() -> None:
+    shop = replace(read_shop(TINY), history=history(90, *[1.0] * 60))
+    record = booked_record(shop, 90, False)
+    (line,) = record_lines(record, 90, False)
+    assert line.endswith("even the date that all draws reach is only 25 % sure, so allow more than the safe date.")
 
 
 # --- in words ------------------------------------------------------------------------------------------------

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from planner.booked.reading import Bookings
 from planner.counted import counted
 from planner.day.clock import state_moment
 from planner.intake import shop_of
-from planner.shop import Shop
+from planner.shop import BookedDate, Shop
 from planner.store import Entry, ShopPlace, Store, is_store
 
 STATED = "stated"  # in the data of the entry that kept an enquiry as an order
+AGE_DAYS = (
+    63  # a date counts when nearly all that were given with it are ready, so that the quick ones do not count alone
+)
 BANDS = ((95, "95 % or more"), (85, "about 90 %"), (75, "about 80 %"), (65, "about 70 %"), (0, "less than 65 %"))
 
 
@@ -34,11 +38,12 @@ class DateGiven:
     sure_percent: int
     ready: datetime | None
     kept: bool | None
+    booked: BookedDate | None = None  # what dates to come can learn from it
 
     @property
     def row(self) -> dict[str, Any]:
         """As plain data for JSON."""
-        return {n: v.isoformat() if isinstance(v, date) else v for n, v in vars(self).items()}
+        return {n: v.isoformat() if isinstance(v, date) else v for n, v in vars(self).items() if n != "booked"}
 
 
 def dates_given(place: ShopPlace | None) -> tuple[DateGiven, ...]:
@@ -46,15 +51,16 @@ def dates_given(place: ShopPlace | None) -> tuple[DateGiven, ...]:
     if place is None or not is_store(place):
         return ()
     with Store(place) as store:
-        return _given(store)
+        return given_in(store)
 
 
-def _given(store: Store) -> tuple[DateGiven, ...]:
+def given_in(store: Store, shop: Shop | None = None) -> tuple[DateGiven, ...]:
+    """As :func:`dates_given`. ``shop``: of the store's tables, where that has been read."""
     kept = [e for e in store.entries("edit") if e.undone_by is None and e.data.get(STATED)]
     if not kept:
         return ()
     sheets = store.sheets()
-    shop, now = shop_of(sheets.reading()), state_moment(sheets)
+    shop, now = shop or shop_of(sheets.reading()), state_moment(sheets)
     cutoff = shop.settings.dispatch_cutoff
     events = [e for e in store.entries("event") if e.undone_by is None]
     gone = {e.data["subject"] for e in events if e.what == "cancel"}
@@ -70,10 +76,27 @@ def _given(store: Store) -> tuple[DateGiven, ...]:
         became = None if now < until else there is not None and there <= until
         found.append(
             DateGiven(
-                order, entry.at.date(), promise, stated["chance"], stated["safe"], stated["sure_percent"], there, became
+                order, entry.at.date(), promise, stated["chance"], stated["safe"], stated["sure_percent"], there, became,
+                _booked(stated, entry.at.date(), now, there, cutoff),
             )
-        )
+        )  # fmt: skip
     return tuple(found)
+
+
+def _booked(
+    stated: dict[str, Any], given: date, now: datetime, ready: datetime | None, cutoff: time
+) -> BookedDate | None:
+    """None where it is too new, or was given later than it was safe: work is done for the day that is promised, so it
+    says nothing of the days before."""
+    by_day: dict[str, float] = stated.get("by_day", {})
+    if not by_day or stated["promise"] > stated["safe_day"] or now.date() < given + timedelta(days=AGE_DAYS):
+        return None
+    reached = 1.0
+    if ready is not None:
+        day = ready.date() + timedelta(days=ready.time() > cutoff)
+        before = bisect_left(list(by_day), day.isoformat())
+        reached = list(by_day.values())[before - 1] if before else 0.0
+    return BookedDate(stated["outside"], stated["sure_percent"], reached)
 
 
 class _Ready:

@@ -19,7 +19,7 @@ from planner.answers.wording import moment_text
 from planner.capacity.waiting import waiting_by_load
 from planner.dates.assumed import assumed, later_work
 from planner.dates.chances import DRAWS, with_chances
-from planner.dates.enquiry import Asked, Enquiry, asked
+from planner.dates.enquiry import Asked, Enquiry, asked, goes_outside
 from planner.dates.part_of_it import part_of_it
 from planner.dates.placing import behind, finish_of
 from planner.dates.replies import KitLine, Moved, Reply, Used, reply
@@ -29,6 +29,7 @@ from planner.plan import Plan
 from planner.risk import Spreads, spreads_of
 from planner.risk.allowance import Station, booked_stations, stations_of
 from planner.risk.learning import learned_lines
+from planner.risk.record import Record, booked_record, record_lines
 from planner.search.limit import Limit
 from planner.verify import verify
 
@@ -46,12 +47,14 @@ class Dates:
 
     ``hitting`` is None without a wanted date, and where one of the first two meets it already; ``part`` likewise. ``notes`` say
     in a sentence each why an answer is missing. ``assumptions`` are those of all answers; each has its own besides.
+    ``outside``: does something made for it go to an outside firm?
     """
 
     part_number: str
     pieces: int
     wanted: str
     wanted_min: int | None
+    outside: bool
     behind: Reply | None
     unbroken: Reply | None
     hitting: Reply | None
@@ -133,6 +136,10 @@ class _Asking:
         return booked_stations(self.job.shop)
 
     @cached_property
+    def record(self) -> Record:
+        return booked_record(self.job.shop, round(100 * self.sure), goes_outside(self.asked))
+
+    @cached_property
     def spreads(self) -> Spreads:
         """Of the work with the whole enquiry."""
         return spreads_of(self.asked.shop, self.asked.work)
@@ -158,7 +165,7 @@ class _Asking:
         found = replace(reply(self.job, asked, way, plan, proved), assumptions=assumed(self.job, asked, plan))
         self.tell(way, found)
         spreads = self.spreads if asked is self.asked else spreads_of(asked.shop, asked.work)
-        found = with_chances(asked, found, spreads, self.stations, self.sure, self.draws, self.seed)
+        found = with_chances(asked, found, spreads, self.stations, self.record, self.sure, self.draws, self.seed)
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
         self.to_come -= way != BEHIND
@@ -238,13 +245,14 @@ class _Asking:
         return Dates(
             part_number=self.enquiry.part, pieces=self.enquiry.pieces,
             wanted="" if wanted is None else moment_text(self.asked.work, wanted), wanted_min=wanted,
-            behind=one, unbroken=two, hitting=three, part=four, notes=tuple(self.notes),
+            outside=goes_outside(self.asked), behind=one, unbroken=two, hitting=three, part=four, notes=tuple(self.notes),
             assumptions=(*common, *self._learned()) if replies else (),
         )  # fmt: skip
 
     def _learned(self) -> tuple[str, ...]:
         """What the queues of later work, and the draws, rest on."""
-        return (*later_work(self.stations, self.booked), *learned_lines(self.job.shop))
+        dates_given = record_lines(self.record, round(100 * self.sure), goes_outside(self.asked))
+        return (*later_work(self.stations, self.booked), *learned_lines(self.job.shop), *dates_given)
 
 
 def _verified(asked: Asked, plan: Plan) -> Plan:

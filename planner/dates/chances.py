@@ -1,4 +1,4 @@
-"""How sure an answer is: its plan timed again in draws of what usually goes otherwise."""
+"""How sure an answer is: its plan timed again in draws of what usually goes otherwise, and what draws have been worth."""
 
 from __future__ import annotations
 
@@ -13,14 +13,15 @@ from planner.dates.placing import as_listed, finish_of
 from planner.dates.replies import Reply
 from planner.risk import Spreads, draw, safe_day
 from planner.risk.allowance import Station, delayed, later_min, shop_hours
+from planner.risk.record import Record
 from planner.work import NEVER
 
 DRAWS = 300
 
 
 def with_chances(
-    asked: Asked, found: Reply, spreads: Spreads, stations: Mapping[str, Station], sure: float, draws: int = DRAWS,
-    seed: int = 1,
+    asked: Asked, found: Reply, spreads: Spreads, stations: Mapping[str, Station], record: Record, sure: float,
+    draws: int = DRAWS, seed: int = 1,
 ) -> Reply:  # fmt: skip
     """The reply with its likely date, its safe day and the chance of the wanted date.
 
@@ -32,8 +33,10 @@ def with_chances(
     stations
         Machine groups as queues by name: where the enquiry stands behind gaps of the plan, time is left for work that is not
         ordered yet (:func:`planner.risk.allowance.later_min`).
+    record
+        What became of earlier dates: how many of the draws a chance needs.
     sure
-        Share of the draws that are ready by the safe day, 0 to 1.
+        How sure the safe day is to be, 0 to 1.
     """
     assert found.plan is not None
     plan = as_listed(asked, found.plan)
@@ -43,13 +46,15 @@ def with_chances(
     shift = found.ready_min - finish_of(asked, plan)
     later = later_min(asked.work, plan, asked.order, stations, draws, seed)
     finish = delayed(seen.finish[:, asked.order], later, shop_hours(asked.work)) + shift
-    likely, safe = (min(NEVER, int(np.quantile(finish, share, method="inverted_cdf"))) for share in (0.5, sure))
+    needed = (record.needed(share) for share in (0.5, sure))
+    likely, safe = (min(NEVER, int(np.quantile(finish, share, method="inverted_cdf"))) for share in needed)
     day = safe_day(asked.shop, safe)
     wanted = asked.wanted_min
-    by_then = None if wanted is None else float((finish <= wanted).mean())
+    by_then = None if wanted is None else record.worth(float((finish <= wanted).mean()))
     return replace(
         found,
         likely=moment_text(asked.work, likely), likely_min=likely,
         safe=BEYOND if day is None else day_text(day), safe_min=safe,
         sure_percent=round(100 * sure), chance_wanted=by_then, drawn=np.sort(finish),
+        record=record,
     )  # fmt: skip

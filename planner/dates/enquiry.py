@@ -12,7 +12,7 @@ from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.main_job import Job
 from planner.shop import Operation, Order, Part, Routing, Shop
-from planner.work import NEVER, Batch, Work
+from planner.work import NEVER, Batch, Kind, Work
 
 NUMBER = "enquiry"
 LARGEST = 1_000_000  # pieces
@@ -101,6 +101,12 @@ def usual_class(shop: Shop) -> str:
 def own_batches(asked: Asked) -> list[Batch]:
     """Batches made for the enquiry alone, those of components first."""
     return sorted((asked.work.batches[i] for i in asked.batches), key=lambda b: (b.name.count("/") == 0, b.name))
+
+
+def goes_outside(asked: Asked) -> bool:
+    """Does some step of what is made for the enquiry go to an outside firm?"""
+    operations = asked.work.operations
+    return any(operations[o].kind is Kind.OUTSIDE for b in own_batches(asked) for o in b.operations)
 
 
 def _day(due: date | datetime) -> date:

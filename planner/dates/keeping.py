@@ -8,16 +8,19 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from planner.booked.dates_given import STATED
 from planner.dates import Dates
 from planner.dates.enquiry import Enquiry, asked, in_shop, usual_class
 from planner.dates.placing import behind, moved_steps, retimed
 from planner.dates.writing import put_down, rows_of, shop_with, write_rows
-from planner.explode.clock import clock_of
+from planner.explode.clock import Clock, clock_of
 from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
 from planner.main_job import Job, document_of, save, verified, work_of
 from planner.plan import Plan
+from planner.risk import safe_day
 from planner.shop import Operation, Shop
 from planner.store import ShopPlace
 
@@ -135,19 +138,29 @@ def stated(shop: Shop, answers: Dates, promise: date, pieces: int) -> dict[str, 
     Returns
     -------
     dict or None
-        ``chance`` (0 to 1) of that answer (``way``), its ``safe`` day with the ``sure_percent`` of that, and what was promised; None
-        where no draws were made.
+        ``chance`` (0 to 1) of that answer (``way``), its ``safe`` day with the ``sure_percent`` of that, what was promised, and
+        the draws' own share by day, to be held against what becomes of it; None where no draws were made.
     """
-    until = clock_of(shop).due(promise)
+    clock = clock_of(shop)
+    until = clock.due(promise)
     fitting = [r for r in answers.replies if r.pieces == pieces]
     sure = {r.way: chance for r in fitting if (chance := r.chance_by(until)) is not None}
     if not sure:
         return None
     best = max(fitting, key=lambda r: sure.get(r.way, -1.0))
+    by_day = _by_day(clock, best.drawn)
+    safe = None if best.safe_min is None else safe_day(clock, best.safe_min)
     return {
         "part": answers.part_number, "pieces": pieces, "promise": promise.isoformat(), "way": best.way,
-        "chance": sure[best.way], "safe": best.safe, "sure_percent": best.sure_percent,
+        "chance": sure[best.way], "safe": best.safe, "sure_percent": best.sure_percent, "outside": answers.outside,
+        "safe_day": "" if safe is None else safe.isoformat(), "by_day": by_day,
     }  # fmt: skip
+
+
+def _by_day(clock: Clock, drawn: np.ndarray | None) -> dict[str, float]:
+    """Share of the draws (sorted) that are ready by the cut-off of each day on which it rises."""
+    days = [] if drawn is None else [safe_day(clock, int(minute)) for minute in drawn]
+    return {day.isoformat(): round((n + 1) / len(days), 4) for n, day in enumerate(days) if day is not None}
 
 
 def answer_job(job: Job, enquiry: Enquiry, kept: Kept, plan: Plan) -> Job | None:

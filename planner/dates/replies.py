@@ -17,6 +17,7 @@ from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of
 from planner.main_job import Job
 from planner.plan import Plan
+from planner.risk.record import Record
 from planner.work import Kind
 
 SMALLEST_MOVE_MIN = 1
@@ -97,10 +98,11 @@ class Reply:
     ] = ()  # what it rests on; in :class:`planner.dates.Dates` without what all answers rest on
     plan: Plan | None = field(default=None, repr=False, compare=False)
     drawn: np.ndarray | None = field(default=None, repr=False, compare=False)  # ready times of all draws, sorted
+    record: Record = field(default=Record(), repr=False, compare=False)  # what draws have been worth
 
     def chance_by(self, minute: int) -> float | None:
-        """Share of the draws that are ready by a minute; None where none were made."""
-        return None if self.drawn is None else float((self.drawn <= minute).mean())
+        """Chance of being ready by a minute, by the draws and what they have been worth; None where none were made."""
+        return None if self.drawn is None else self.record.worth(float((self.drawn <= minute).mean()))
 
     @property
     def slips(self) -> tuple[Moved, ...]:
@@ -109,8 +111,8 @@ class Reply:
 
     def plain(self) -> dict[str, Any]:
         """As plain data for JSON, without plan and draws behind it."""
-        row = as_row(replace(self, plan=None, drawn=None))
-        del row["plan"], row["drawn"]
+        row = as_row(replace(self, plan=None, drawn=None, record=Record()))
+        del row["plan"], row["drawn"], row["record"]
         slips = [
             {**row, "early_before_min": m.early_before_min}
             for row, m in zip(as_rows(self.slips), self.slips, strict=True)

@@ -16,6 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.counted import counted
+from planner.shop import Shop
+
 CREDIBLE = 60  # quotes that weigh as much as what is taken without any: the draws' word, or the record of all kinds
 
 
@@ -46,3 +49,30 @@ class Record:
             middle = (low + high) // 2
             low, high = (low, middle) if self.worth(middle / 1000) >= share else (middle + 1, high)
         return low / 1000
+
+    @property
+    def full(self) -> bool:
+        """Is there any quote in it?"""
+        return bool(self.reached) or (self.wider is not None and self.wider.full)
+
+
+def booked_record(shop: Shop, sure_percent: int, outside: bool) -> Record:
+    """What became of the shop's dates of the same chance, for orders that go outside or for those that do not."""
+    alike = [d for d in shop.history.dates if d.sure_percent == sure_percent]
+    return Record.of((d.reached for d in alike if d.outside is outside), Record.of(d.reached for d in alike))
+
+
+def record_lines(record: Record, sure_percent: int, outside: bool) -> tuple[str, ...]:
+    """What the record makes of a chance, in words; nothing where there is none."""
+    if not record.full or record.wider is None:
+        return ()
+    needed = record.needed(sure_percent / 100)
+    kind = "with work outside" if outside else "without work outside"
+    past = (
+        f"Learned from {counted(len(record.wider.reached), 'date')} that were given as {sure_percent} % sure, "
+        f"{len(record.reached):,} of them {kind}: "
+    )
+    if record.worth(needed) >= sure_percent / 100:
+        return (f"{past}to be that sure a date must be one that {100 * needed:.0f} of 100 draws reach.",)
+    most = f"even the date that all draws reach is only {100 * record.worth(1.0):.0f} % sure, so allow more than the safe date."
+    return (past + most,)
