@@ -24,7 +24,7 @@ from planner.explode.clock import clock_of
 from planner.intake import read_shop
 from planner.main_job import load_plan
 from planner.risk.record import booked_record, record_lines
-from planner.shop import BookedDate, History
+from planner.shop import BookedDate, History, Shop
 from planner.store import Store
 from planner.store.edit import add_row
 from planner.store.folder import take_in
@@ -269,6 +269,21 @@ def test_a_sure_date_goes_as_far_into_the_draws_as_past_ones_needed(asked: Path)
         found = answered(other)
         assert found.behind is not None and found.behind.safe_min == plain.behind.safe_min
         assert not any("that were given as" in line for line in found.assumptions)
+
+
+def test_what_was_booked_is_read_once_when_the_first_date_has_been_told(asked: Path) -> None:
+    """A store with years of bookings is not read in a moment."""
+    job, heard = load_plan(asked), []
+
+    def learn(shop: Shop) -> Shop:
+        heard.append("learn")
+        return replace(shop, history=history(90, *[1.0] * 60))
+
+    enquiry = Enquiry("GR-120", 10, date(2026, 3, 24))
+    found = dates(job, enquiry, trials=10, learn=learn, tell=lambda way, what: heard.append(way))
+    assert heard[:3] == ["behind everything", "learn", "behind everything"]
+    assert heard.count("learn") == 1 and len(found.replies) > 1
+    assert any("60 dates that were given as 90 % sure" in line for line in found.assumptions)
 
 
 def test_where_no_draw_is_enough_it_is_said() -> None:

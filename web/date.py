@@ -19,7 +19,7 @@ from planner.dates.placing import behind
 from planner.faults import DataFaults, QuestionFault
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
-from planner.store import Stale, StoreFault
+from planner.store import ShopPlace, Stale, StoreFault
 from web.asking import Started, job_of, place_of, told
 from web.site import Site
 from web.templating import TEMPLATES
@@ -76,13 +76,12 @@ def add_date(router: APIRouter, site: Site) -> None:
     def ask(question: Question) -> Started:
         """Start working a date out; its answers are parts of the run."""
         job = job_of(site)
-        job = replace(job, shop=told(lambda: with_history(site.folder, job.shop)))
         with_steps, _ = told(lambda: _enquiry(site, question))
         told(lambda: check_question(job.shop, with_steps))  # what is wrong with the question is said at once
 
-        work = partial(_found, job, with_steps, question.seconds, question.sure)
+        work = partial(_found, job, site.folder, with_steps, question.seconds, question.sure)
         what = f"A date for {question.pieces:,} of {question.part}"
-        return Started(run=site.runs.start(what, work, (DataFaults, PlanRefused, QuestionFault)))
+        return Started(run=site.runs.start(what, work, (DataFaults, PlanRefused, QuestionFault, StoreFault)))
 
     @router.post("/api/date/keep", name="keep an enquiry")
     def hold(order: Keeping) -> Kept:
@@ -136,13 +135,14 @@ def _plan_put_down(site: Site, enquiry: Enquiry, kept: KeptOrder, who: str, plan
         return ""
 
 
-def _found(job: Job, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> Dates:
+def _found(job: Job, place: ShopPlace | None, enquiry: Enquiry, seconds: float, sure: float, telling: Telling) -> Dates:
     """Each answer is a part, as it is found, and what they rest on the last."""
 
     def tell(way: str, what: Reply | str) -> None:
         telling.part({"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()})
 
-    found = dates(job, enquiry, seconds=seconds, sure=sure, tell=tell, stop=telling.stopped)
+    learn = partial(with_history, place)
+    found = dates(job, enquiry, seconds=seconds, sure=sure, learn=learn, tell=tell, stop=telling.stopped)
     own = {reply.way: reply.assumptions for reply in found.replies}
     telling.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "own": own, "notes": found.notes}})
     return found

@@ -54,9 +54,9 @@ def dates_given(place: ShopPlace | None) -> tuple[DateGiven, ...]:
         return given_in(store)
 
 
-def given_in(store: Store, shop: Shop | None = None) -> tuple[DateGiven, ...]:
-    """As :func:`dates_given`. ``shop``: of the store's tables, where that has been read."""
-    kept = [e for e in store.entries("edit") if e.undone_by is None and e.data.get(STATED)]
+def given_in(store: Store, shop: Shop | None = None, last: int = 0) -> tuple[DateGiven, ...]:
+    """As :func:`dates_given`. ``shop``: of the store's tables, where that has been read; ``last``: so many at most (0: all)."""
+    kept = [e for e in store.entries("edit") if e.undone_by is None and e.data.get(STATED)][-last:]
     if not kept:
         return ()
     sheets = store.sheets()

@@ -45,14 +45,12 @@ def with_history(place: ShopPlace | None, shop: Shop) -> Shop:
         return shop
     with Store(place) as store:
         bookings, now = Bookings(store), shop_of(store.sheets().reading())
-        dates = tuple(given.booked for given in given_in(store, now) if given.booked is not None)
+        dates = tuple(given.booked for given in given_in(store, now, KEPT_DATES) if given.booked is not None)
     found = _History(now, bookings).all if bookings.all else History()
     tables = now.history
     return replace(
         shop,
-        history=replace(
-            found, times=tables.times + found.times, turns=tables.turns + found.turns, dates=dates[-KEPT_DATES:]
-        ),
+        history=replace(found, times=tables.times + found.times, turns=tables.turns + found.turns, dates=dates),
     )
 
 

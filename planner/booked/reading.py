@@ -90,10 +90,16 @@ class Bookings:
 
     def batches_of(self, order: str, part: str) -> set[str]:
         """Batches of a part that are, or were, for an order."""
-        return {
-            name for (sheet, name), rows in self._rows.items()
-            if sheet == "batches" and any((cells.get("order"), cells.get("part")) == (order, part) for _, cells in rows)
-        }  # fmt: skip
+        return self._made_for.get((order, part), set())
+
+    @cached_property
+    def _made_for(self) -> dict[tuple[str, str], set[str]]:
+        """Names of batches by order and part."""
+        found: dict[tuple[str, str], set[str]] = {}
+        for (sheet, name), rows in self._rows.items():
+            for _, cells in rows if sheet == "batches" else ():
+                found.setdefault((cells.get("order", ""), cells.get("part", "")), set()).add(name)
+        return found
 
     def pieces(self, batch: str, entry: int) -> int:
         """Pieces that a batch was started with, as of an entry."""

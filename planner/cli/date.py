@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date as Day
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -113,13 +114,14 @@ def date(
         raise typer.BadParameter("an order needs a date: give --wanted or --promise")
     with plain_faults(as_json), stop_on_ctrl_c() as stop:
         job = open_plan(shop, plan_file)
-        job = replace(job, shop=with_history(shop, job.shop))
         new = _new_part(shop, job, part, as_part, steps)
         asked = Enquiry(
             part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), keep_as or NUMBER, customer
         )
-        tell = None if as_json else tell_answer
-        found = dates(job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure / 100, stop=stop, tell=tell)
+        tell, learn = None if as_json else tell_answer, partial(with_history, shop)
+        found = dates(
+            job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure / 100, learn=learn, tell=tell, stop=stop
+        )
         kept, with_it, where = None, None, ""
         if keep_as is not None:
             told = _answer_told(found, taken)

@@ -31,6 +31,7 @@ from planner.risk.allowance import Station, booked_stations, stations_of
 from planner.risk.learning import learned_lines
 from planner.risk.record import Record, booked_record, record_lines
 from planner.search.limit import Limit
+from planner.shop import Shop
 from planner.verify import verify
 
 __all__ = ["BEHIND", "Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "dates"]
@@ -86,6 +87,7 @@ def dates(
     seed: int = 1,
     sure: float = 0.9,
     draws: int = DRAWS,
+    learn: Callable[[Shop], Shop] | None = None,
     tell: Tell | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Dates:
@@ -97,6 +99,9 @@ def dates(
         For all of it together, or for each search (repeatable); 12 seconds with neither.
     sure, draws
         The safe day is the one by which that share (0 to 1) of so many draws are ready.
+    learn
+        Gives the job's shop with what was booked. A store with years of bookings is not read in a moment: it is called when the first
+        date has been told. None: the job's shop as it is.
     tell
         Hears ``(way, Reply)`` for each answer as it is there, again with its chances, and ``(way, text)`` for a date that has got better since.
     stop
@@ -112,19 +117,26 @@ def dates(
     if seconds is None and trials is None:
         seconds = SECONDS
     limit = Limit(seconds, None, stop)
-    return _Asking(job, enquiry, limit, trials, seed, sure, draws, tell or (lambda way, what: None)).answer()
+    learn, tell = learn or (lambda shop: shop), tell or (lambda way, what: None)
+    return _Asking(job, enquiry, limit, trials, seed, sure, draws, learn, tell).answer()
 
 
 class _Asking:
     def __init__(
-        self, job: Job, enquiry: Enquiry, limit: Limit, trials: int | None, seed: int, sure: float, draws: int, tell: Tell
+        self, job: Job, enquiry: Enquiry, limit: Limit, trials: int | None, seed: int, sure: float, draws: int,
+        learn: Callable[[Shop], Shop], tell: Tell,
     ) -> None:  # fmt: skip
         self.job, self.enquiry, self.limit, self.trials, self.seed = job, enquiry, limit, trials, seed
-        self.sure, self.draws, self.tell = sure, draws, tell
+        self.sure, self.draws, self.learn, self.tell = sure, draws, learn, tell
         self.asked = asked(job, enquiry)
         self.notes: list[str] = []
         self.reply_sec = 0.0  # what explaining and drawing the last answer took: as much is kept for each to come
         self.to_come = 1 if enquiry.wanted is None else 3
+
+    @cached_property
+    def known(self) -> Shop:
+        """The job's shop with what was booked."""
+        return self.learn(self.job.shop)
 
     @cached_property
     def stations(self) -> dict[str, Station]:
@@ -133,16 +145,19 @@ class _Asking:
 
     @cached_property
     def booked(self) -> dict[str, Station]:
-        return booked_stations(self.job.shop)
+        return booked_stations(self.known)
 
     @cached_property
     def record(self) -> Record:
-        return booked_record(self.job.shop, round(100 * self.sure), goes_outside(self.asked))
+        return booked_record(self.known, round(100 * self.sure), goes_outside(self.asked))
 
     @cached_property
     def spreads(self) -> Spreads:
         """Of the work with the whole enquiry."""
-        return spreads_of(self.asked.shop, self.asked.work)
+        return self._spreads_of(self.asked)
+
+    def _spreads_of(self, asked: Asked) -> Spreads:
+        return spreads_of(replace(asked.shop, history=self.known.history), asked.work)
 
     def answer(self) -> Dates:
         first = behind(self.job, self.asked)
@@ -164,7 +179,10 @@ class _Asking:
         asked = asked or self.asked
         found = replace(reply(self.job, asked, way, plan, proved), assumptions=assumed(self.job, asked, plan))
         self.tell(way, found)
-        spreads = self.spreads if asked is self.asked else spreads_of(asked.shop, asked.work)
+        told = self.limit.spent
+        _ = self.known  # read once: no time has to be kept for it with the answers to come
+        began += self.limit.spent - told
+        spreads = self.spreads if asked is self.asked else self._spreads_of(asked)
         found = with_chances(asked, found, spreads, self.stations, self.record, self.sure, self.draws, self.seed)
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
@@ -252,7 +270,7 @@ class _Asking:
     def _learned(self) -> tuple[str, ...]:
         """What the queues of later work, and the draws, rest on."""
         dates_given = record_lines(self.record, round(100 * self.sure), goes_outside(self.asked))
-        return (*later_work(self.stations, self.booked), *learned_lines(self.job.shop), *dates_given)
+        return (*later_work(self.stations, self.booked), *learned_lines(self.known), *dates_given)
 
 
 def _verified(asked: Asked, plan: Plan) -> Plan:

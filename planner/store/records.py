@@ -116,7 +116,7 @@ def _asked(number: int) -> int:
 
 
 def entry_of(row: Any) -> Entry:
-    return Entry(**{**row, "at": datetime.strptime(row["at"], MINUTE)})
+    return Entry(**{**row, "at": datetime.fromisoformat(row["at"])})
 
 
 def changes_in(connection: Connection, condition: sa.ColumnElement[bool]) -> list[Change]:
