@@ -127,8 +127,10 @@ def test_ways_tuned_in_hindsight() -> None:
 
 
 def test_options_say_what_is_wrong(capsys: pytest.CaptureFixture[str]) -> None:
-    for words in (["--years", "0"], ["--levels", "100"], ["--way", "sometimes"], ["--way", "constant:few"]):
+    same = ["--out", "years.jsonl", "--json", "years.jsonl"]
+    for words in (["--years", "0"], ["--levels", "100"], ["--way", "sometimes"], ["--way", "constant:few"], same):
         with pytest.raises(SystemExit) as end:
             options(words)
         assert end.value.code == 2
-    assert "expected" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "expected" in said and "written over" in said
