@@ -38,6 +38,7 @@ from planner.planfile import (
 )
 from planner.proposals import may_propose, propose
 from planner.search import Progress, search, start_later
+from planner.search.engine import SECONDS
 from planner.shop import Shop
 from planner.store import ShopPlace, Store, StoredPlan, StoreFault, is_store
 from planner.verify import Breach, verify
@@ -127,7 +128,7 @@ def plan_shop(
         The tables cannot be used; the kept plan cannot be read; the plan that was made breaks a rule.
     """
     if seconds is None and trials is None:
-        seconds = 20.0
+        seconds = SECONDS
     accepted = accepted_steps(keep) if keep else ()
     work = work_of(shop, accepted, proposals_in(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0

@@ -438,13 +438,12 @@ class BookedBatch:
 
 @dataclass(frozen=True)
 class BookedDate:
-    """A day that was given as ``sure_percent`` sure, and what became of it.
+    """A day that was given with a chance, and what became of it.
 
     ``reached``: the chance (0 to 1) that the draws gave then for the cut-off of the last day before it was ready; 1: not ready yet.
     """
 
     outside: bool  # does some step of it go out?
-    sure_percent: int
     reached: float
 
 

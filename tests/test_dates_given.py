@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,11 @@ from days import Day, at
 from fastapi.testclient import TestClient
 from typer.testing import CliRunner
 
-from planner.booked import DateGiven, dates_given, record_of, with_history
+from planner.booked import DateGiven, dates_given, record_of, with_dates
 from planner.booked.dates_given import AGE_DAYS, STATED, band_of
 from planner.booked.reading import Bookings
 from planner.cli.commands import app
-from planner.dates import Dates, Enquiry, dates
+from planner.dates import Dates, Enquiry, dates, keeping
 from planner.dates.keeping import keep, stated
 from planner.dates.replies import Reply
 from planner.explode.clock import clock_of
@@ -26,7 +27,7 @@ from planner.main_job import load_plan
 from planner.risk.record import booked_record, record_lines
 from planner.shop import BookedDate, History, Shop
 from planner.store import Store
-from planner.store.edit import add_row
+from planner.store.edit import add_row, change_row, remove_row
 from planner.store.folder import take_in
 from web.app import create_app
 
@@ -41,44 +42,26 @@ def answer(way: str, *ready_min: int, pieces: int = 17) -> Reply:
     )  # fmt: skip
 
 
-def answers(behind: Reply | None, unbroken: Reply | None = None, part: Reply | None = None) -> Dates:
-    return Dates("GR-120", 17, "", None, False, behind, unbroken, None, part, (), ())
-
-
 # --- the chance that is kept ---------------------------------------------------------------------------
 
 
-def test_the_chance_is_that_of_the_answer_which_makes_the_day_surest(day: Day) -> None:
-    """Ready by the cut-off counts, the minute after does not; an answer with only a part of the pieces is none."""
+def test_the_chance_is_the_answers_own(day: Day) -> None:
+    """Ready by the cut-off counts, the minute after does not: Good Friday and Easter come after the 2nd."""
     until = clock_of(day.shop).due(PROMISE)
-    found = answers(
-        answer("behind everything", until, until + 1, until + 1, until + 1),
-        answer("without breaking a promise", until, until, until, until + 1), answer("part", 0, 0, pieces=10),
-    )  # fmt: skip
-    said = stated(day.shop, found, PROMISE, 17)
+    said = stated(day.shop, answer("behind everything", until, until, until, until + 1), PROMISE)
     assert said is not None
-    assert (said["way"], said["chance"]) == ("without breaking a promise", 0.75)
+    assert (said["way"], said["chance"], said["pieces"]) == ("behind everything", 0.75, 17)
     assert (said["safe"], said["sure_percent"], said["promise"]) == ("Thu 2 Apr 2026", 90, "2026-04-02")
-    # a day after the 2nd is Good Friday, and Easter
     assert said["by_day"] == {"2026-04-02": 0.75, "2026-04-07": 1.0} and said["outside"] is False
-    assert stated(day.shop, answers(answer("behind everything")), PROMISE, 17) is None
-
-
-def test_where_a_part_of_the_pieces_is_promised_the_chance_is_that_of_the_part(day: Day) -> None:
-    until = clock_of(day.shop).due(PROMISE)
-    found = answers(answer("behind everything", until + 1), part=answer("part", until, until + 1, pieces=10))
-    said = stated(day.shop, found, PROMISE, 10)
-    assert said is not None
-    assert (said["way"], said["chance"], said["pieces"]) == ("part", 0.5, 10)
+    assert stated(day.shop, answer("behind everything"), PROMISE) is None
 
 
 def given(day: Day, number: str, promise: date = PROMISE, share: float = 0.9, pieces: int = 17) -> None:
     """An enquiry that is kept as an order, with so much chance of its promise."""
     until = clock_of(day.shop).due(promise)
     draws = [until] * round(100 * share) + [until + 1] * (100 - round(100 * share))
-    found = replace(answers(answer("behind everything", *draws, pieces=pieces)), pieces=pieces)
     enquiry = Enquiry("GR-120", pieces, promise, priority="normal")
-    keep(day.place, day.shop, enquiry, number, promise, who="Ann", answers=found)
+    keep(day.place, day.shop, enquiry, number, promise, who="Ann", answer=answer("x", *draws, pieces=pieces))
 
 
 def test_a_promise_is_kept_with_its_chance(day: Day) -> None:
@@ -99,7 +82,7 @@ def test_without_a_promise_or_an_answer_nothing_is_counted(day: Day) -> None:
         Enquiry("GR-120", 17, PROMISE, priority="normal"),
         "Q-1",
         None,
-        answers=answers(answer("x", 1)),
+        answer=answer("x", 1),
     )
     keep(day.place, day.shop, Enquiry("GR-120", 17, priority="normal"), "Q-2", PROMISE)
     assert dates_given(day.place) == ()
@@ -185,24 +168,27 @@ def test_an_entry_that_was_undone_gave_no_date(day: Day) -> None:
 # --- what dates to come learn from it ---------------------------------------------------------------------------
 
 
-def learnable(
-    day: Day, ready: str | None, on: int, now: int, shares: tuple[float, float], safe: date
-) -> BookedDate | None:
-    """Of an order that is promised for the 2nd of April; ``shares``: of the draws, by the 1st and by the 2nd."""
+def given_old(
+    day: Day, safe: date = PROMISE, hold_until: date | None = None, beyond: int = 1, outside: bool = False
+) -> None:
+    """An order of 42 that is promised for the 2nd of April: three draws in ten reach the 1st, nine the 2nd, and the
+    last one a day some days later."""
     clock = clock_of(day.shop)
-    by_1st, by_2nd = (round(100 * share) for share in shares)
-    first, second = clock.due(date(2026, 4, 1)), clock.due(PROMISE)
-    draws = [first] * by_1st + [second] * (by_2nd - by_1st) + [second + 1] * (100 - by_2nd)
-    found = replace(answer("behind everything", *draws, pieces=42), safe_min=clock.due(safe))
+    first, second, last = clock.due(date(2026, 4, 1)), clock.due(PROMISE), clock.due(PROMISE + timedelta(days=beyond))
+    draws = [first] * 30 + [second] * 60 + [last] * 10
+    found = replace(answer("behind everything", *draws, pieces=42), safe_min=clock.due(safe), outside=outside)
     enquiry = Enquiry("GR-120", 42, PROMISE, priority="normal")
-    keep(day.place, day.shop, enquiry, "Q-1", PROMISE, who="Ann", answers=replace(answers(found), pieces=42))
-    make(day, ready, on)
-    day.happen("hot", "O-1", "08:00", now, priority="urgent")  # time goes on
+    keep(day.place, day.shop, enquiry, "Q-1", PROMISE, hold_until, who="Ann", answer=found)
+
+
+def learned(day: Day, now: int = 0) -> BookedDate | None:
+    day.happen("hot", "O-1", "08:00", now or OLD, priority="urgent")  # time goes on
     (one,) = dates_given(day.place)
+    assert with_dates(day.place, day.shop).history.dates == (() if one.booked is None else (one.booked,))
     return one.booked
 
 
-OLD = 23 + AGE_DAYS  # in days of March 2026, in which the date was given on the 23rd
+OLD = 23 + AGE_DAYS + 1  # in days of March 2026; the date was given on the 23rd
 
 
 @pytest.mark.parametrize(
@@ -215,60 +201,132 @@ OLD = 23 + AGE_DAYS  # in days of March 2026, in which the date was given on the
         (None, 0, 1.0),
     ],
 )
-def test_what_the_draws_gave_the_day_before_it_was_ready(day: Day, ready: str | None, on: int, reached: float) -> None:
-    assert learnable(day, ready, on, OLD, (0.3, 0.9), PROMISE) == BookedDate(False, 90, reached)
+@pytest.mark.parametrize("outside", [False, True])
+def test_what_the_draws_gave_the_day_before_it_was_ready(
+    day: Day, ready: str | None, on: int, reached: float, outside: bool
+) -> None:
+    given_old(day, outside=outside)
+    make(day, ready, on)
+    assert learned(day) == BookedDate(outside, reached)
 
 
 @pytest.mark.parametrize(
-    ("now", "safe", "counts"),
+    ("now", "safe", "beyond", "counts"),
     [
-        (OLD, PROMISE, True),
-        (OLD - 1, PROMISE, False),  # others of that day are not ready yet
-        (OLD, date(2026, 4, 3), True),  # given sooner than it was safe
-        (OLD, date(2026, 4, 1), False),  # given later: nobody hurries for the days before
+        (OLD, PROMISE, 1, True),
+        (OLD - 1, PROMISE, 1, False),  # others of that day are not ready yet
+        (OLD, date(2026, 4, 7), 5, True),  # given sooner than it was safe
+        (OLD, date(2026, 4, 1), 1, False),  # given later: nobody hurries for the days before
+        (OLD, date(2026, 4, 3), 1, True),  # a day on which nobody works is as good as the day before
+        (33 + 60 + 1, PROMISE, 60, True),
+        (33 + 60, PROMISE, 60, False),  # some draws are still to come
     ],
 )
 def test_old_dates_count_that_were_given_for_the_safe_day_or_sooner(
-    day: Day, now: int, safe: date, counts: bool
+    day: Day, now: int, safe: date, beyond: int, counts: bool
 ) -> None:
-    assert (learnable(day, "16:00", 33, now, (0.3, 0.9), safe) is not None) is counts
+    given_old(day, safe, beyond=beyond)
+    make(day, "16:00", 33)
+    assert (learned(day, now) is not None) is counts
 
 
-def test_they_are_part_of_the_shops_history(day: Day) -> None:
-    booked = learnable(day, "16:00", 33, OLD, (0.3, 0.9), PROMISE)
-    assert with_history(day.place, day.shop).history.dates == (booked,)
+def test_an_order_that_is_made_for_something_else_or_never_teaches_nothing(day: Day) -> None:
+    given_old(day)
+    row = day.row("orders", order="Q-1")
+    change_row(day.store, "Ann", at("09:00"), "orders", row.id, row.version, {"promise": "2026-04-09"})
+    assert learned(day) is None
+    change_row(
+        day.store, "Ann", at("09:00"), "orders", row.id, row.version + 1, {"promise": "2026-04-02", "quantity": "40"}
+    )
+    assert learned(day, OLD + 1) is None
+    change_row(day.store, "Ann", at("09:00"), "orders", row.id, row.version + 2, {"quantity": "42"})
+    assert learned(day, OLD + 2) is not None
+    day.happen("quantity", "Q-1", "09:00", OLD + 3, quantity=40)
+    assert learned(day, OLD + 4) is None
 
 
-def history(percent: int, *reached: float, outside: bool = False) -> History:
-    return History(dates=tuple(BookedDate(outside, percent, chance) for chance in reached))
+def test_an_enquiry_that_nobody_took_teaches_nothing(day: Day) -> None:
+    given_old(day, hold_until=date(2026, 4, 10))
+    assert learned(day) is None
 
 
-def test_a_sure_date_goes_as_far_into_the_draws_as_past_ones_needed(asked: Path) -> None:
-    """Nine in ten of them were ready by the first day to which the draws gave more than 0.97."""
+def test_a_batch_that_was_taken_back_is_not_waited_for(day: Day) -> None:
+    given_old(day)
+    cells = {"batch": "Q-1-0", "part": "GR-120", "quantity": "42", "order": "Q-1"}
+    add_row(day.store, "Ann", at("08:00"), "batches", cells)
+    row = day.row("batches", batch="Q-1-0")
+    remove_row(day.store, "Ann", at("08:00"), "batches", row.id, row.version)
+    make(day, "16:00", 33)
+    assert learned(day) == BookedDate(False, 0.3)
 
-    def answered(known: History) -> Dates:
-        job = load_plan(asked)
+
+def test_what_was_kept_without_the_draws_by_day_teaches_nothing(day: Day, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As in stores of before."""
+    monkeypatch.setattr(keeping, "_by_day", lambda clock, drawn: {})
+    given_old(day)
+    assert learned(day) is None
+
+
+def history(*reached: float, outside: bool = False) -> History:
+    return History(dates=tuple(BookedDate(outside, chance) for chance in reached))
+
+
+@pytest.fixture(scope="module")
+def asking(asked: Path) -> Callable[[History], Dates]:
+    """Ask the same of a shop with other dates behind it."""
+    job = load_plan(asked)
+
+    def ask(known: History) -> Dates:
         enquiry = Enquiry("GR-120", 10, date(2026, 5, 4))
-        return dates(replace(job, shop=replace(job.shop, history=known)), enquiry, trials=10)
+        return dates(job, enquiry, trials=10, learn=lambda shop: replace(shop, history=known))
 
-    plain, learned = answered(History()), answered(history(90, *[0.97] * 9_000, *[1.0] * 1_000))
-    assert plain.behind is not None and learned.behind is not None and plain.behind.drawn is not None
-    assert learned.behind.drawn is not None and (learned.behind.drawn == plain.behind.drawn).all()
+    return ask
+
+
+def behind_in(found: Dates) -> Reply:
+    assert found.behind is not None and found.behind.drawn is not None
+    return found.behind
+
+
+def test_a_sure_date_goes_as_far_into_the_draws_as_past_ones_needed(asking: Callable[[History], Dates]) -> None:
+    """Nine in ten of them were ready by the first day to which the draws gave more than 0.97."""
+    plain, told = asking(History()), asking(history(*[0.97] * 9_000, *[1.0] * 1_000))
+    before, after = behind_in(plain), behind_in(told)
+    assert before.drawn is not None and (after.drawn == before.drawn).all()
+    assert after.safe_min == np.quantile(before.drawn, 0.971, method="inverted_cdf") > (before.safe_min or 0)
+    middle = int(np.median(before.drawn))
+    assert (after.chance_by(middle) or 1.0) < 0.01 < 0.49 < (before.chance_by(middle) or 0.0)
     assert (
-        learned.behind.safe_min
-        == np.quantile(plain.behind.drawn, 0.971, method="inverted_cdf")
-        > (plain.behind.safe_min or 0)
+        "Learned from 10,000 dates given before (10,000 of orders without outside work): the 90 % sure day is put later, "
+        "where 97 of 100 draws are ready."
+    ) in told.assumptions
+    assert not any("dates given before" in line for line in plain.assumptions)
+
+
+def test_dates_of_orders_that_go_outside_count_less_for_those_that_do_not(asking: Callable[[History], Dates]) -> None:
+    """GR-120 is made inside: of its own kind 600 dates held at the draws' word, of the other kind none."""
+    own, other = [k / 600 for k in range(600)], [1.0] * 600
+    mixed = History(dates=history(*own).dates + history(*other, outside=True).dates)
+    shop = replace(read_shop(TINY), history=mixed)
+    assert booked_record(shop, False).worth(0.5) > 0.45 > 0.1 > booked_record(shop, True).worth(0.5)
+    assert not behind_in(asking(mixed)).outside
+    worth = behind_in(asking(mixed)).record.worth(0.5)
+    assert worth == booked_record(shop, False).worth(0.5)
+
+
+def test_where_no_draw_is_enough_no_day_is_called_as_sure_as_asked(asking: Callable[[History], Dates]) -> None:
+    told = asking(history(*[1.0] * 60))
+    assert behind_in(told).drawn is not None and behind_in(told).sure_percent == 25
+    assert behind_in(told).safe_min == int(behind_in(told).drawn[-1])  # type: ignore[index]
+    assert any(
+        line.endswith("by which all of 100 draws are ready is no more than 25 % sure.") for line in told.assumptions
     )
-    middle = int(np.median(plain.behind.drawn))
-    assert (learned.behind.chance_by(middle) or 1.0) < 0.01 < 0.49 < (plain.behind.chance_by(middle) or 0.0)
-    said = (
-        "Learned from 10,000 dates that were given as 90 % sure, 10,000 of them without work outside: to be that sure"
-    )
-    assert any(line.startswith(said) for line in learned.assumptions)
-    for other in (history(80, *[0.97] * 10_000), History()):
-        found = answered(other)
-        assert found.behind is not None and found.behind.safe_min == plain.behind.safe_min
-        assert not any("that were given as" in line for line in found.assumptions)
+
+
+@pytest.mark.parametrize("sure", [0.03, 0.5, 0.71, 0.8, 0.9, 0.95, 0.96])
+def test_without_any_the_draws_are_taken_at_their_word(sure: float) -> None:
+    record = booked_record(read_shop(TINY), False)
+    assert (record.needed(sure), record_lines(record, sure, False)) == (sure, ())
 
 
 def test_what_was_booked_is_read_once_when_the_first_date_has_been_told(asked: Path) -> None:
@@ -277,20 +335,19 @@ def test_what_was_booked_is_read_once_when_the_first_date_has_been_told(asked: P
 
     def learn(shop: Shop) -> Shop:
         heard.append("learn")
-        return replace(shop, history=history(90, *[1.0] * 60))
+        return replace(shop, history=history(*[1.0] * 60))
 
     enquiry = Enquiry("GR-120", 10, date(2026, 3, 24))
     found = dates(job, enquiry, trials=10, learn=learn, tell=lambda way, what: heard.append(way))
     assert heard[:3] == ["behind everything", "learn", "behind everything"]
     assert heard.count("learn") == 1 and len(found.replies) > 1
-    assert any("60 dates that were given as 90 % sure" in line for line in found.assumptions)
 
 
-def test_where_no_draw_is_enough_it_is_said() -> None:
-    shop = replace(read_shop(TINY), history=history(90, *[1.0] * 60))
-    record = booked_record(shop, 90, False)
-    (line,) = record_lines(record, 90, False)
-    assert line.endswith("even the date that all draws reach is only 25 % sure, so allow more than the safe date.")
+@pytest.mark.parametrize(("part", "outside"), [("GR-120", False), ("GR-110", True)])
+def test_an_answer_knows_whether_anything_goes_outside(asked: Path, part: str, outside: bool) -> None:
+    job = load_plan(asked)
+    assert any(step.kind == "outside" for step in job.shop.routings[part].operations) is outside
+    assert behind_in(dates(job, Enquiry(part, 10, date(2026, 5, 4)), trials=10)).outside is outside
 
 
 # --- in words ------------------------------------------------------------------------------------------------

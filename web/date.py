@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
 from starlette.responses import Response
 
-from planner.booked import with_history
+from planner.booked import with_past
 from planner.dates import BEHIND, SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.enquiry import asked, check_question, usual_class
 from planner.dates.keeping import Kept as KeptOrder
@@ -95,7 +95,7 @@ def add_date(router: APIRouter, site: Site) -> None:
         if reply is not None:
             enquiry = replace(enquiry, pieces=reply.pieces)
         kept = told(
-            lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, found)
+            lambda: keep(place, shop, enquiry, order.number, order.promise, order.hold_until, new, order.who, reply)
         )
         held = f"provisional until {order.hold_until}" if order.hold_until else "firm"
         plan = None if reply is None else reply.plan
@@ -141,7 +141,7 @@ def _found(job: Job, place: ShopPlace | None, enquiry: Enquiry, seconds: float, 
     def tell(way: str, what: Reply | str) -> None:
         telling.part({"way": way, "better": what} if isinstance(what, str) else {"way": way, "reply": what.plain()})
 
-    learn = partial(with_history, place)
+    learn = partial(with_past, place)
     found = dates(job, enquiry, seconds=seconds, sure=sure, learn=learn, tell=tell, stop=telling.stopped)
     own = {reply.way: reply.assumptions for reply in found.replies}
     telling.part({"all": {"wanted": found.wanted, "assumptions": found.assumptions, "own": own, "notes": found.notes}})

@@ -6,7 +6,14 @@
 
 from __future__ import annotations
 
-from planner.booked.dates_given import DateGiven, dates_given, record_of
+from planner.booked.dates_given import DateGiven, dates_given, record_of, with_dates
 from planner.booked.history import with_history
+from planner.shop import Shop
+from planner.store import ShopPlace
 
-__all__ = ["DateGiven", "dates_given", "record_of", "with_history"]
+__all__ = ["DateGiven", "dates_given", "record_of", "with_dates", "with_history", "with_past"]
+
+
+def with_past(place: ShopPlace | None, shop: Shop) -> Shop:
+    """The shop with all that a date to come can learn from: what was booked, and the dates given before."""
+    return with_dates(place, with_history(place, shop))

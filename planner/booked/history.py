@@ -13,7 +13,6 @@ from functools import cached_property
 from typing import TypeVar
 
 from planner import worktime
-from planner.booked.dates_given import given_in
 from planner.booked.open_time import PastHours
 from planner.booked.reading import Bookings, Step
 from planner.booked.steps import Held, RunDone, Seen, SetupDone, Stint, TurnDone, steps_of
@@ -26,7 +25,6 @@ from planner.worktime import OpenTime
 BESIDE_MIN = 30  # so far beside the hours of a machine a booking counts as in them
 NIGHT_SEEN_MIN = 60  # attended minutes after a night's run, before which nobody can say when it ended
 LEAST_WEEKS = 4  # with bookings, before they say how full the machines are
-KEPT_DATES = 1000  # dates given, the last ones
 MANY_TIMES = 5  # beyond so many times its plan a hold counts as planned: its end was forgotten
 
 Done = TypeVar("Done")
@@ -45,13 +43,9 @@ def with_history(place: ShopPlace | None, shop: Shop) -> Shop:
         return shop
     with Store(place) as store:
         bookings, now = Bookings(store), shop_of(store.sheets().reading())
-        dates = tuple(given.booked for given in given_in(store, now, KEPT_DATES) if given.booked is not None)
     found = _History(now, bookings).all if bookings.all else History()
     tables = now.history
-    return replace(
-        shop,
-        history=replace(found, times=tables.times + found.times, turns=tables.turns + found.turns, dates=dates),
-    )
+    return replace(shop, history=replace(found, times=tables.times + found.times, turns=tables.turns + found.turns))
 
 
 class Unclear(Exception):

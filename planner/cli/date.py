@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from planner.answers.risk import SURE_PERCENT
-from planner.booked import with_history
+from planner.booked import with_past
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, Who, day_of, one_limit, open_plan, percent_of
 from planner.cli.dates_view import show_dates, tell_answer
 from planner.cli.output import plain_faults, say, say_json
@@ -118,7 +118,7 @@ def date(
         asked = Enquiry(
             part, quantity, wanted, earliest, class_, steps_of(shop, new) if new else (), keep_as or NUMBER, customer
         )
-        tell, learn = None if as_json else tell_answer, partial(with_history, shop)
+        tell, learn = None if as_json else tell_answer, partial(with_past, shop)
         found = dates(
             job, asked, seconds=seconds, trials=trials, seed=seed, sure=sure / 100, learn=learn, tell=tell, stop=stop
         )
@@ -126,7 +126,7 @@ def date(
         if keep_as is not None:
             told = _answer_told(found, taken)
             asked = replace(asked, pieces=told.pieces)
-            kept = keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who, found)
+            kept = keep(shop, job.shop, asked, keep_as, promise, hold_until, new, who, told)
             with_it = answer_job(job, asked, kept, told.plan) if told.plan is not None else None
             where = write_answer(shop, with_it, kept, out, who) if with_it is not None else ""
     if as_json:

@@ -29,7 +29,7 @@ from planner.plan import Plan
 from planner.risk import Spreads, spreads_of
 from planner.risk.allowance import Station, booked_stations, stations_of
 from planner.risk.learning import learned_lines
-from planner.risk.record import Record, booked_record, record_lines
+from planner.risk.record import booked_record, record_lines
 from planner.search.limit import Limit
 from planner.shop import Shop
 from planner.verify import verify
@@ -48,14 +48,12 @@ class Dates:
 
     ``hitting`` is None without a wanted date, and where one of the first two meets it already; ``part`` likewise. ``notes`` say
     in a sentence each why an answer is missing. ``assumptions`` are those of all answers; each has its own besides.
-    ``outside``: does something made for it go to an outside firm?
     """
 
     part_number: str
     pieces: int
     wanted: str
     wanted_min: int | None
-    outside: bool
     behind: Reply | None
     unbroken: Reply | None
     hitting: Reply | None
@@ -148,10 +146,6 @@ class _Asking:
         return booked_stations(self.known)
 
     @cached_property
-    def record(self) -> Record:
-        return booked_record(self.known, round(100 * self.sure), goes_outside(self.asked))
-
-    @cached_property
     def spreads(self) -> Spreads:
         """Of the work with the whole enquiry."""
         return self._spreads_of(self.asked)
@@ -180,10 +174,12 @@ class _Asking:
         found = replace(reply(self.job, asked, way, plan, proved), assumptions=assumed(self.job, asked, plan))
         self.tell(way, found)
         told = self.limit.spent
-        _ = self.known  # read once: no time has to be kept for it with the answers to come
-        began += self.limit.spent - told
+        _ = self.known  # read once, and no part of the time for searching
+        read_sec = self.limit.spent - told
+        began, self.limit.began = began + read_sec, self.limit.began + read_sec
         spreads = self.spreads if asked is self.asked else self._spreads_of(asked)
-        found = with_chances(asked, found, spreads, self.stations, self.record, self.sure, self.draws, self.seed)
+        record = booked_record(self.known, found.outside)
+        found = with_chances(asked, found, spreads, self.stations, record, self.sure, self.draws, self.seed)
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
         self.to_come -= way != BEHIND
@@ -263,13 +259,14 @@ class _Asking:
         return Dates(
             part_number=self.enquiry.part, pieces=self.enquiry.pieces,
             wanted="" if wanted is None else moment_text(self.asked.work, wanted), wanted_min=wanted,
-            outside=goes_outside(self.asked), behind=one, unbroken=two, hitting=three, part=four, notes=tuple(self.notes),
+            behind=one, unbroken=two, hitting=three, part=four, notes=tuple(self.notes),
             assumptions=(*common, *self._learned()) if replies else (),
         )  # fmt: skip
 
     def _learned(self) -> tuple[str, ...]:
         """What the queues of later work, and the draws, rest on."""
-        dates_given = record_lines(self.record, round(100 * self.sure), goes_outside(self.asked))
+        outside = goes_outside(self.asked)
+        dates_given = record_lines(booked_record(self.known, outside), self.sure, outside)
         return (*later_work(self.stations, self.booked), *learned_lines(self.known), *dates_given)
 
 

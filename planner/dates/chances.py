@@ -46,8 +46,9 @@ def with_chances(
     shift = found.ready_min - finish_of(asked, plan)
     later = later_min(asked.work, plan, asked.order, stations, draws, seed)
     finish = delayed(seen.finish[:, asked.order], later, shop_hours(asked.work)) + shift
-    needed = (record.needed(share) for share in (0.5, sure))
+    needed = [record.needed(share) for share in (0.5, sure)]
     likely, safe = (min(NEVER, int(np.quantile(finish, share, method="inverted_cdf"))) for share in needed)
+    said = min(sure, record.worth(needed[1]))  # less where even the last draw has not been worth it
     day = safe_day(asked.shop, safe)
     wanted = asked.wanted_min
     by_then = None if wanted is None else record.worth(float((finish <= wanted).mean()))
@@ -55,6 +56,6 @@ def with_chances(
         found,
         likely=moment_text(asked.work, likely), likely_min=likely,
         safe=BEYOND if day is None else day_text(day), safe_min=safe,
-        sure_percent=round(100 * sure), chance_wanted=by_then, drawn=np.sort(finish),
+        sure_percent=round(100 * said), chance_wanted=by_then, drawn=np.sort(finish),
         record=record,
     )  # fmt: skip

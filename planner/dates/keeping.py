@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from planner.booked.dates_given import STATED
-from planner.dates import Dates
 from planner.dates.enquiry import Enquiry, asked, in_shop, usual_class
 from planner.dates.placing import behind, moved_steps, retimed
+from planner.dates.replies import Reply
 from planner.dates.writing import put_down, rows_of, shop_with, write_rows
 from planner.explode.clock import Clock, clock_of
 from planner.faults import QuestionFault
@@ -86,7 +86,7 @@ def keep(
     provisional_until: date | None = None,
     new_part: NewPart | None = None,
     who: str = "",
-    answers: Dates | None = None,
+    answer: Reply | None = None,
 ) -> Kept:
     """Write the enquiry into the tables as order ``number``: it comes after all others where stock is given, as it was asked.
 
@@ -102,8 +102,8 @@ def keep(
         Written too, where the part is not in the tables yet.
     who
         Whose entry it is, in the history of a store.
-    answers
-        What was answered: a store keeps with the entry how sure the promised day was by that (:func:`stated`).
+    answer
+        The one that it is kept as: a store keeps with the entry how sure the promised day was by that (:func:`stated`).
 
     Raises
     ------
@@ -127,33 +127,29 @@ def keep(
     named = {"orders": "the order", **(NAMED if new_part else {})}
     held = f"provisional until {provisional_until}" if provisional_until else "firm"
     what = f"Enquiry kept as order {number}, {held}."
-    said = None if answers is None or promise is None else stated(shop, answers, promise, enquiry.pieces)
-    data = {} if said is None else {STATED: {"order": number, **said}}
+    said = None if answer is None or promise is None else stated(shop, answer, promise)
+    data = {} if said is None else {STATED: {"order": number, "part": enquiry.part, **said}}
     return Kept(number, *write_rows(place, rows, {}, named, who, shop.settings.plan_start, what, data))
 
 
-def stated(shop: Shop, answers: Dates, promise: date, pieces: int) -> dict[str, Any] | None:
-    """How sure a promised day is by the answers to an enquiry: by that of them which gives so many pieces the best chance.
+def stated(shop: Shop, answer: Reply, promise: date) -> dict[str, Any] | None:
+    """How sure a promised day is by an answer to an enquiry.
 
     Returns
     -------
     dict or None
-        ``chance`` (0 to 1) of that answer (``way``), its ``safe`` day with the ``sure_percent`` of that, what was promised, and
-        the draws' own share by day, to be held against what becomes of it; None where no draws were made.
+        Its ``chance`` (0 to 1), the answer's ``safe`` day with the ``sure_percent`` of that, what was promised, and the draws' own
+        share by day, to be held against what becomes of it; None where no draws were made.
     """
     clock = clock_of(shop)
-    until = clock.due(promise)
-    fitting = [r for r in answers.replies if r.pieces == pieces]
-    sure = {r.way: chance for r in fitting if (chance := r.chance_by(until)) is not None}
-    if not sure:
+    chance = answer.chance_by(clock.due(promise))
+    if chance is None:
         return None
-    best = max(fitting, key=lambda r: sure.get(r.way, -1.0))
-    by_day = _by_day(clock, best.drawn)
-    safe = None if best.safe_min is None else safe_day(clock, best.safe_min)
+    safe = None if answer.safe_min is None else safe_day(clock, answer.safe_min)
     return {
-        "part": answers.part_number, "pieces": pieces, "promise": promise.isoformat(), "way": best.way,
-        "chance": sure[best.way], "safe": best.safe, "sure_percent": best.sure_percent, "outside": answers.outside,
-        "safe_day": "" if safe is None else safe.isoformat(), "by_day": by_day,
+        "pieces": answer.pieces, "promise": promise.isoformat(), "way": answer.way, "chance": chance, "safe": answer.safe,
+        "sure_percent": answer.sure_percent, "outside": answer.outside, "safe_day": "" if safe is None else safe.isoformat(),
+        "by_day": _by_day(clock, answer.drawn),
     }  # fmt: skip
 
 

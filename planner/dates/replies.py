@@ -13,7 +13,7 @@ from planner.answers.rows import as_row, as_rows
 from planner.answers.way import Ways
 from planner.answers.why import ChainRefused, Why, why
 from planner.answers.wording import elapsed_text, late_text, moment_iso, moment_text
-from planner.dates.enquiry import Asked
+from planner.dates.enquiry import Asked, goes_outside
 from planner.dates.placing import finish_of
 from planner.main_job import Job
 from planner.plan import Plan
@@ -87,6 +87,7 @@ class Reply:
     kit: tuple[KitLine, ...]
     used: tuple[Used, ...]
     moved: tuple[Moved, ...]  # the most harmed first
+    outside: bool = False  # does something made for it go to an outside firm?
     likely: str = ""
     likely_min: int | None = None
     safe: str = ""
@@ -136,6 +137,7 @@ def reply(job: Job, asked: Asked, way: str, plan: Plan, proved: bool = False) ->
         kit=_kit(asked, plan),
         used=_used(asked, plan),
         moved=_moved(job, asked, plan),
+        outside=goes_outside(asked),
         plan=plan,
     )
 

@@ -11,7 +11,7 @@ with few quotes leans on the record of all (partial pooling: Morris, Journal of 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,10 +37,11 @@ class Record:
     def worth(self, chance: float) -> float:
         """Share of promises that hold of the first day for which the draws say ``chance`` (0 to 1): as it was, mixed with
         what would be said without these quotes."""
-        n = len(self.reached)
-        held = float(np.searchsorted(self.reached, chance, side="left"))
         without = chance if self.wider is None else self.wider.worth(chance)
-        return (held + CREDIBLE * without) / (n + CREDIBLE)
+        if not self.reached:
+            return without
+        held = float(np.searchsorted(self.reached, chance, side="left"))
+        return (held + CREDIBLE * without) / (len(self.reached) + CREDIBLE)
 
     def needed(self, share: float) -> float:
         """The least chance of the draws that is worth at least ``share``, to a thousandth; 1 where none is."""
@@ -50,29 +51,29 @@ class Record:
             low, high = (low, middle) if self.worth(middle / 1000) >= share else (middle + 1, high)
         return low / 1000
 
-    @property
-    def full(self) -> bool:
-        """Is there any quote in it?"""
-        return bool(self.reached) or (self.wider is not None and self.wider.full)
+    @staticmethod
+    def of_kind(quotes: Collection[tuple[bool, float]], outside: bool) -> Record:
+        """Of quotes with outside work or of those without, leaning on all. ``quotes``: whether with it, and what was reached."""
+        return Record.of(
+            (chance for kind, chance in quotes if kind is outside), Record.of(chance for _, chance in quotes)
+        )
 
 
-def booked_record(shop: Shop, sure_percent: int, outside: bool) -> Record:
-    """What became of the shop's dates of the same chance, for orders that go outside or for those that do not."""
-    alike = [d for d in shop.history.dates if d.sure_percent == sure_percent]
-    return Record.of((d.reached for d in alike if d.outside is outside), Record.of(d.reached for d in alike))
+def booked_record(shop: Shop, outside: bool) -> Record:
+    """What became of the shop's dates, for orders that go outside or for those that do not."""
+    return Record.of_kind([(d.outside, d.reached) for d in shop.history.dates], outside)
 
 
-def record_lines(record: Record, sure_percent: int, outside: bool) -> tuple[str, ...]:
-    """What the record makes of a chance, in words; nothing where there is none."""
-    if not record.full or record.wider is None:
+def record_lines(record: Record, share: float, outside: bool) -> tuple[str, ...]:
+    """What the record makes of a chance (0 to 1), in words; nothing where it makes less than one draw in a hundred of difference."""
+    past, now, draws = record.wider, round(100 * record.needed(share)), round(100 * share)
+    if past is None or not past.reached or now == draws:
         return ()
-    needed = record.needed(sure_percent / 100)
-    kind = "with work outside" if outside else "without work outside"
-    past = (
-        f"Learned from {counted(len(record.wider.reached), 'date')} that were given as {sure_percent} % sure, "
-        f"{len(record.reached):,} of them {kind}: "
-    )
-    if record.worth(needed) >= sure_percent / 100:
-        return (f"{past}to be that sure a date must be one that {100 * needed:.0f} of 100 draws reach.",)
-    most = f"even the date that all draws reach is only {100 * record.worth(1.0):.0f} % sure, so allow more than the safe date."
-    return (past + most,)
+    kind = "with" if outside else "without"
+    learned = f"Learned from {counted(len(past.reached), 'date')} given before ({len(record.reached):,} of orders {kind} outside work): "
+    if record.worth(1.0) < share:
+        return (
+            f"{learned}even the day by which all of 100 draws are ready is no more than {100 * record.worth(1.0):.0f} % sure.",
+        )
+    later = "later" if now > draws else "sooner"
+    return (f"{learned}the {draws} % sure day is put {later}, where {now} of 100 draws are ready.",)

@@ -27,6 +27,7 @@ from planner.search.solving import Solving
 from planner.timetable import Timetable
 from planner.work import Work
 
+SECONDS = 20.0  # of a search without a limit
 ROUND = 3_000  # trials in the first round where the limit is in trials; doubled while the solver finds nothing
 LONGEST = 8_000_000  # operations in the lists (about) of the longest round
 NO_BOUND = Bound(0, "none was looked for")
@@ -78,7 +79,7 @@ def search(
     if workers < 1:
         raise ValueError(f"workers must be 1 or more, got {workers}")
     if seconds is None and trials is None:
-        seconds = 20.0
+        seconds = SECONDS
     get_ready()
     return _Search(work, Limit(seconds, trials, stop), seed, progress, workers, solver).run(start)
 

@@ -105,7 +105,7 @@ class Bookings:
         """What became of the quotes of ``AGE_DAYS`` ago and before, those that are not ready yet included: of orders with
         outside work or of those without."""
         old = [(q.outside, 1.0 if q.reached is None else q.reached) for q in self.quotes if q.day <= day - AGE_DAYS]
-        return Record.of((c for kind, c in old if kind is outside), Record.of(c for _, c in old))
+        return Record.of_kind(old, outside)
 
     def stations(self, shop: Shop) -> dict[str, Station]:
         """Machine groups as queues, from how long what was booked held them."""
