@@ -143,6 +143,22 @@ def test_a_wanted_date_that_cannot_be_is_said_to_be_so():
     assert any("not reached" in note for note in found.notes)
 
 
+@pytest.mark.parametrize(("wanted", "in_time"), [(at(9), True), (at(8, 59), False)])
+def test_what_the_wanted_date_costs_nobody_breaks_no_promise(monkeypatch, wanted, in_time):
+    """The search for the soonest date may miss what the one that aims at a day finds."""
+    monkeypatch.setattr("planner.dates.unbroken", lambda job, asked, start, how, tell: (start, False))
+    found = ask(one_order(at(11)), 30, wanted=wanted)
+    assert (found.behind.ready_min, found.unbroken.ready_min) == (3 * HOUR, HOUR)
+    assert found.unbroken.slips == () and not found.unbroken.proved_earliest
+    assert (found.hitting is None, found.part is None, found.notes == ()) == (in_time, True, in_time)
+
+
+def test_what_the_wanted_date_costs_somebody_stays_apart(monkeypatch):
+    monkeypatch.setattr("planner.dates.unbroken", lambda job, asked, start, how, tell: (start, False))
+    found = ask(one_order(at(10, 40)), 30, wanted=at(9))
+    assert (found.unbroken.ready_min, found.hitting.ready_min) == (3 * HOUR, HOUR)
+
+
 def test_no_more_is_asked_where_the_wanted_date_is_met():
     found = ask(one_order(at(11)), 30, wanted=at(9))
     assert (found.unbroken.late_min, found.hitting, found.part) == (0, None, None)

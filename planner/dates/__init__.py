@@ -23,7 +23,7 @@ from planner.dates.enquiry import Asked, Enquiry, asked, goes_outside
 from planner.dates.part_of_it import part_of_it
 from planner.dates.placing import behind, finish_of
 from planner.dates.replies import KitLine, Moved, Reply, Used, reply
-from planner.dates.yielding import FAR_MORE, hitting, unbroken
+from planner.dates.yielding import FAR_MORE, breaks_none, hitting, unbroken
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
 from planner.risk import Spreads, spreads_of
@@ -166,7 +166,17 @@ class _Asking:
         two = self._reply(UNBROKEN, best, proved)
         four = self._part(best)
         three = self._hitting(best)
+        if three is not None and three.plan is not None and self._is_better(three.plan, best):
+            two = self._reply(UNBROKEN, three.plan)
+            if self._in_time(three.plan):
+                three = four = None
+                self.notes.clear()  # they say why the wanted date was not met
         return self._dates(one, two, three, four)
+
+    def _is_better(self, plan: Plan, than: Plan) -> bool:
+        """Is it sooner in a plan with no promise broken? A search that aims at a day may find what one for the soonest has not."""
+        sooner = finish_of(self.asked, plan) < finish_of(self.asked, than)
+        return sooner and breaks_none(self.job, self.asked, plan)
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
         began = self.limit.spent

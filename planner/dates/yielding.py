@@ -68,6 +68,11 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
     return plan, found.bound.value == finish_of(asked, plan)
 
 
+def breaks_none(job: Job, asked: Asked, plan: Plan) -> bool:
+    """Is no other order past its limit in a plan?"""
+    return not _broken(asked, plan, limits(job, asked))
+
+
 def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> Plan:
     """The enquiry by the wanted time before all else (as near as it gets), and then as little harm as can be.
 
