@@ -50,7 +50,7 @@ def options(words: list[str] | None = None) -> argparse.Namespace:
         chosen.years = 2
     if chosen.years < 1 or not all(1 <= level <= 99 for level in chosen.levels):
         parser.error("--years must be 1 or more and --levels from 1 to 99")
-    if chosen.json is not None and chosen.json == chosen.out:
+    if chosen.json is not None and chosen.out is not None and chosen.json.resolve() == chosen.out.resolve():
         parser.error("--json and --out name the same file: the figures would be written over the finished years")
     try:
         way_of(chosen.way, 90)

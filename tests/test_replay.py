@@ -127,7 +127,7 @@ def test_ways_tuned_in_hindsight() -> None:
 
 
 def test_options_say_what_is_wrong(capsys: pytest.CaptureFixture[str]) -> None:
-    same = ["--out", "years.jsonl", "--json", "years.jsonl"]
+    same = ["--out", "years.jsonl", "--json", str(Path.cwd() / "years.jsonl")]
     for words in (["--years", "0"], ["--levels", "100"], ["--way", "sometimes"], ["--way", "constant:few"], same):
         with pytest.raises(SystemExit) as end:
             options(words)

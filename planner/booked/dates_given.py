@@ -17,9 +17,7 @@ from planner.store import Entry, ShopPlace, Store, StoredRow, is_store
 
 STATED = "stated"  # in the data of the entry that kept an enquiry as an order
 MOST = 1000  # dates to learn from, the last ones
-AGE_DAYS = (
-    63  # a date counts when nearly all that were given with it are ready, so that the quick ones do not count alone
-)
+AGE_DAYS = 63  # nearly all that were given with a date are ready then: before, the quick ones would count alone
 BANDS = ((95, "95 % or more"), (85, "about 90 %"), (75, "about 80 %"), (65, "about 70 %"), (0, "less than 65 %"))
 
 

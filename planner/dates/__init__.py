@@ -46,7 +46,7 @@ SECONDS = 12.0
 class Dates:
     """The answers to one enquiry; each is None where it was not asked for or there is none.
 
-    ``hitting`` is None without a wanted date, and where one of the first two meets it already; ``part`` likewise. ``notes`` say
+    ``hitting`` is None without a wanted date, and where the first two met it before it was looked for; ``part`` likewise. ``notes`` say
     in a sentence each why an answer is missing. ``assumptions`` are those of all answers; each has its own besides.
     """
 
@@ -168,9 +168,6 @@ class _Asking:
         three = self._hitting(best)
         if three is not None and three.plan is not None and self._is_better(three.plan, best):
             two = self._reply(UNBROKEN, three.plan)
-            if self._in_time(three.plan):
-                three = four = None
-                self.notes.clear()  # they say why the wanted date was not met
         return self._dates(one, two, three, four)
 
     def _is_better(self, plan: Plan, than: Plan) -> bool:

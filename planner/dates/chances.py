@@ -51,11 +51,10 @@ def with_chances(
     said = min(sure, record.worth(needed[1]))  # less where even the last draw has not been worth it
     day = safe_day(asked.shop, safe)
     wanted = asked.wanted_min
-    by_then = None if wanted is None else record.worth(float((finish <= wanted).mean()))
+    found = replace(found, drawn=np.sort(finish), record=record)
     return replace(
         found,
         likely=moment_text(asked.work, likely), likely_min=likely,
         safe=BEYOND if day is None else day_text(day), safe_min=safe,
-        sure_percent=round(100 * said), chance_wanted=by_then, drawn=np.sort(finish),
-        record=record,
+        sure_percent=round(100 * said), chance_wanted=None if wanted is None else found.chance_by(wanted),
     )  # fmt: skip
