@@ -13,7 +13,8 @@ from planner.answers.feeds import ready_times
 from planner.dates import Enquiry, dates
 from planner.dates.enquiry import asked
 from planner.dates.placing import behind, finish_of, moved_steps
-from planner.dates.yielding import hitting, limits
+from planner.dates.searching import limits
+from planner.dates.yielding import hitting
 from planner.explode import explode
 from planner.faults import QuestionFault
 from planner.main_job import Job, verified

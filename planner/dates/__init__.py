@@ -2,8 +2,8 @@
 
     dates(job, Enquiry("GR-101", 50, wanted=date(2027, 8, 2)))
 
-`enquiry` puts the question into the shop; `placing` finds it a place behind everything; `yielding` has others make room,
-without breaking a promise or at the least harm; `part_of_it` asks how many pieces can be had in time; `replies` and `assumed`
+`enquiry` puts the question into the shop; `placing` finds it a place behind everything; `harmless` has others make room
+without breaking a promise, `yielding` at the least harm (both by `searching`); `part_of_it` asks how many pieces can be had in time; `replies` and `assumed`
 say what a plan means. Nothing of it changes the job's plan or the shop's files.
 """
 
@@ -20,10 +20,12 @@ from planner.capacity.waiting import waiting_by_load
 from planner.dates.assumed import assumed, later_work
 from planner.dates.chances import DRAWS, with_chances
 from planner.dates.enquiry import Asked, Enquiry, asked, goes_outside
+from planner.dates.harmless import unbroken
 from planner.dates.part_of_it import part_of_it
 from planner.dates.placing import behind, finish_of
 from planner.dates.replies import KitLine, Moved, Reply, Used, reply
-from planner.dates.yielding import FAR_MORE, breaks_none, hitting, unbroken
+from planner.dates.searching import broken, limits
+from planner.dates.yielding import hitting
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
 from planner.risk import Spreads, spreads_of
@@ -173,7 +175,7 @@ class _Asking:
     def _is_better(self, plan: Plan, than: Plan) -> bool:
         """Is it sooner in a plan with no promise broken? A search that aims at a day may find what one for the soonest has not."""
         sooner = finish_of(self.asked, plan) < finish_of(self.asked, than)
-        return sooner and breaks_none(self.job, self.asked, plan)
+        return sooner and not broken(self.asked, plan, limits(self.job, self.asked))
 
     def _reply(self, way: str, plan: Plan, proved: bool = False, asked: Asked | None = None) -> Reply:
         began = self.limit.spent
@@ -208,9 +210,8 @@ class _Asking:
 
         return limits
 
-    def _better(self, first: int) -> None:
-        if first < FAR_MORE:
-            self.tell(UNBROKEN, moment_text(self.asked.work, first))
+    def _better(self, ready: int) -> None:
+        self.tell(UNBROKEN, moment_text(self.asked.work, ready))
 
     def _in_time(self, plan: Plan) -> bool:
         return self.asked.wanted_min is None or finish_of(self.asked, plan) <= self.asked.wanted_min

@@ -17,6 +17,8 @@ from planner.search.engine import NO_BOUND
 from planner.timetable import Timetable
 from planner.work import Work
 
+HALVINGS = 8  # of the time by which an enquiry is let in later or sooner
+
 
 def behind(job: Job, asked: Asked) -> Plan | None:
     """The plan with the enquiry in its gaps: every step of the plan stays to the minute.
@@ -94,6 +96,34 @@ def ways_in(job: Job, asked: Asked, plan: Plan, by_min: int) -> list[list[Listed
     room = max(0, by_min - finish_of(asked, soonest))
     shares = dict.fromkeys(round(share * room) for share in (0, 0.1, 0.25, 0.5, 0.75, 1))
     return [first, *(let_in(job, asked, soonest, later) for later in shares)]
+
+
+def soonest_of(job: Job, asked: Asked, plan: Plan) -> int:
+    """When the enquiry is ready if it goes before all else; as in ``plan`` where it finds no time so."""
+    table = Timetable(asked.work)
+    put(table, first_of_all(job, asked, plan))
+    return finish_of(asked, plan) if table.unplaced() else _ready_in(table, asked)
+
+
+def just_in_time(job: Job, asked: Asked, plan: Plan, by_min: int) -> list[list[Listed]]:
+    """The job's running order with the enquiry let in as ``plan`` has it, but later, or sooner, until it is ready just by
+    ``by_min``: the lists that halving tries on the way there. Where it is early in ``plan`` others may get time back by it."""
+    table, found = Timetable(asked.work), []
+    room = by_min - finish_of(asked, plan)
+    sooner, later = sorted((0, 2 * room))
+    for _ in range(HALVINGS):
+        middle = (sooner + later) // 2
+        found.append(let_in(job, asked, plan, middle))
+        put(table, found[-1])
+        in_time = not table.unplaced() and _ready_in(table, asked) <= by_min
+        sooner, later = (middle, later) if in_time else (sooner, middle)
+    return found
+
+
+def _ready_in(table: Timetable, asked: Asked) -> int:
+    """When the enquiry is ready as it was timed last."""
+    row, ends = table.data.order[asked.order], table.ends()
+    return max([int(row["at"]), *(int(ends[i]) for i in table.data.source_op[row["lo"] : row["hi"]])])
 
 
 def _own_steps(asked: Asked, plan: Plan) -> list[Step]:

@@ -16,7 +16,7 @@ from replay.world import World
 class Demand:
     """How much is asked for. ``a_day`` is the mean of a Poisson number; it swings by ``swing`` over ``swing_days``."""
 
-    a_day: float = 2.8
+    a_day: float = 3.0
     accepted: float = 0.7  # share of enquiries that become orders, whatever date is quoted
     hot_a_day: float = 0.1
     hot_days: tuple[int, int] = (6, 12)  # working days from now in which a hot order is wanted

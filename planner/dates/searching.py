@@ -1,0 +1,94 @@
+"""Searches for an enquiry: the same work with other dues and weights, and what was found told in terms of the shop's own.
+
+They are list searches only: in the second or two that each may take, a second one on the other core finds more than the solver.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import Any
+
+from planner.answers.feeds import limit_min, ready_times
+from planner.dates.enquiry import Asked
+from planner.dates.placing import put, retimed
+from planner.main_job import Job
+from planner.plan import Listed, Plan
+from planner.search import Progress, search
+from planner.timetable import Timetable
+from planner.verify import verify
+from planner.work import Work
+
+How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
+FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of the rest within the known calendars
+
+
+def limits(job: Job, asked: Asked) -> dict[int, int]:
+    """By order (not the enquiry's): until when it may move without being hurt."""
+    ready = ready_times(job.work, job.plan)
+    return {order.index: limit_min(order, ready) for order in asked.work.orders if order.index != asked.order}
+
+
+def broken(asked: Asked, plan: Plan, bounds: Mapping[int, int]) -> bool:
+    """Is some order past its limit in a plan?"""
+    ready = ready_times(asked.work, plan)
+    return any(ready[asked.work.orders[i].number] > limit for i, limit in bounds.items())
+
+
+def weighed(asked: Asked, bounds: Mapping[int, int], weights: Mapping[int, int], ask: tuple[int, int]) -> Work:
+    """The work with other dues and weights; ``ask``: those of the enquiry."""
+    orders = tuple(
+        replace(order, due_min=due, weight=weight)
+        for order in asked.work.orders
+        for due, weight in [ask if order.index == asked.order else (bounds[order.index], weights[order.index])]
+    )
+    return replace(asked.work, orders=orders, kept=())
+
+
+def search_on(
+    work: Work,
+    starts: list[list[Listed]],
+    how: How,
+    share: float,
+    tell: Callable[[int], None] | None = None,
+    cores: int = 2,
+) -> Plan:
+    """Search on from the best of some lists: on each core with a seed of its own, and the better counts.
+
+    ``tell`` hears the first tier of the cost of every first plan and stage, in the threads of the searches.
+    """
+
+    def hear(now: Progress) -> None:
+        if tell is not None:
+            tell(now.cost.first)
+
+    def run(nth: int) -> Plan:
+        limit = how(share)
+        seed = cores * limit["seed"] + nth
+        return search(work, start=begin, progress=hear, solver=False, **{**limit, "seed": seed})
+
+    begin = _best_of(work, starts)
+    with ThreadPoolExecutor(cores) as threads:
+        return min(threads.map(run, range(cores)), key=lambda p: (not p.complete, p.cost.first, p.cost.second))
+
+
+def checked(asked: Asked, work: Work, found: Plan) -> Plan | None:
+    """What a search of ``work`` found, in terms of ``asked.work``; None unless it is complete and breaks no rule."""
+    if not found.complete:
+        return None
+    plan = retimed(asked.work, found, work)
+    return None if plan is None or verify(asked.work, plan) else plan
+
+
+def _best_of(work: Work, starts: list[list[Listed]]) -> list[Listed]:
+    if len(starts) == 1:
+        return starts[0]
+    table = Timetable(work)
+
+    def rank(listed: list[Listed]) -> tuple[int, int, int]:
+        put(table, listed)
+        cost = table.cost()
+        return len(table.unplaced()), cost.first, cost.second
+
+    return min(starts, key=rank)
