@@ -175,7 +175,7 @@ def test_the_component_that_comes_last_is_named_though_a_machine_binds_later() -
 
 def test_an_order_whose_own_steps_take_too_long_says_so() -> None:
     assert "too little time" in simple(due=60).reason
-    assert "take 1 h 40 min, 1 h to the due date" in simple(due=60).reason
+    assert "takes 1 h 40 min, 1 h to the due date" in simple(due=60).reason
 
 
 def test_an_order_due_before_the_plan_start_says_so() -> None:

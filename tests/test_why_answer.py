@@ -35,10 +35,11 @@ def lid_shop(due: int = 3000) -> Work:
 
 
 def test_the_sentence_says_when_how_late_and_what_took_the_time() -> None:
-    work = lid_shop()
+    """With Tuesday's van it would be back at 08:00 on Thursday, when it is due."""
+    work = lid_shop(due=3 * DAY)
     said = why(work, timed(work, "B0"), "O1").sentence
     assert said == (
-        "O1 is ready Sat 28 Mar 08:00, 2.9 days late: its LID waits 1.0 days for L2 behind B0; "
+        "O1 is ready Sat 28 Mar 08:00, 2.0 days late: its LID waits 1.0 days for L2 behind B0; "
         "it waits 1.9 days for Thursday's collection by Blue Tank, then is 2.0 days at Blue Tank."
     )
 
@@ -54,17 +55,25 @@ def test_late_and_early_are_told_apart_to_the_minute(due: int, words: str) -> No
 
 
 def test_where_there_was_too_little_time_the_waits_are_not_blamed() -> None:
-    """Three days and a bit are left without any wait."""
-    work = lid_shop(due=DAY)
+    """At the best it goes with Tuesday's van and is back on Thursday at 08:00: a minute sooner is not to be had."""
+    work = lid_shop(due=3 * DAY - 1)
     answer = why(work, timed(work, "B0"), "O1")
     assert (
-        "too little time: own work, outside work and closed hours alone take 2.1 days, 1.0 days to the due date"
+        "too little time: even with every machine and person free for it, it takes 3.0 days, 3.0 days to the due date"
         in answer.sentence
     )
 
 
+def test_closed_hours_in_which_it_waits_do_not_make_it_too_little_time() -> None:
+    """An hour's work, due in ten hours, behind two days of other work on a machine with eight hours a day: it had time enough."""
+    shop = ShopBuilder().machine("L1", days(5, (0, 480)))
+    work = shop.batch("B0", pieces=960).op("L1").batch("B1", pieces=60).op("L1").order("O1", "B1", due=600).build()
+    said = why(work, timed(work, "B0"), "O1").sentence
+    assert "too little time" not in said and "waits 1.3 days for L1 behind B0" in said
+
+
 def test_where_waits_made_it_so_late_they_are_said_as_well() -> None:
-    """Without the waits it would be 12 h late; with them it is 4 days."""
+    """Without the waits it would be 1.6 days late; with them it is 3.6 days."""
     work = lid_shop(due=2000)
     answer = why(work, timed(work, "B0"), "O1")
     assert "too little time" in answer.reason and "; besides, its LID waits 1.0 days for L2 behind B0" in answer.reason

@@ -9,11 +9,15 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import pairwise
 
+import numpy as np
+
 from planner.answers.feeds import batch_end
 from planner.answers.spent import RUN, Minutes, Spent, cut
 from planner.capacity.openings import Openings
 from planner.chain import Part, PartKind
 from planner.plan import Plan, Step
+from planner.search.bound import earliest_ends
+from planner.timetable import Timetable
 from planner.work import Begun, Kept, Kind, Need, Operation, Span, Work
 from planner.worktime import OpenTime
 
@@ -153,6 +157,14 @@ class Facts:
     def under_way(self, op: Operation) -> bool:
         """Has it begun and waits for nothing in front of it?"""
         return op.begun in (Begun.RUNNING, Begun.OUT)
+
+    def alone_end(self, operation: int) -> int:
+        """When it would be through with nothing else to be done in the shop, at the soonest: no plan has it sooner."""
+        return int(self._alone_ends[operation])
+
+    @cached_property
+    def _alone_ends(self) -> np.ndarray:
+        return earliest_ends(Timetable(self.work))
 
     # --- hours --------------------------------------------------------------------------------
 

@@ -42,10 +42,11 @@ def reason(facts: Facts, chain: Chain, due_min: int | None) -> str:
     all_causes = gathered(facts, chain, late)
     waited = sum(g.minutes for g in all_causes if g.kind in WAITS)
     said = _said(facts, chain, _chosen(chain, all_causes))
-    if not late or due_min is None or chain.finish - waited <= due_min:
+    last = chain.parts[-1].operation if chain.parts else None
+    if not late or due_min is None or last is None or (alone := facts.alone_end(last)) <= due_min:
         return said
     short = (
-        f"too little time: own work, outside work and closed hours alone take {elapsed_text(chain.lead_min - waited)}, "
+        f"too little time: even with every machine and person free for it, it takes {elapsed_text(alone - chain.origin)}, "
         f"{elapsed_text(due_min - chain.origin)} to the due date"
     )
     # what is late by its waits for the most part says them too
