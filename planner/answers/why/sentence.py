@@ -43,7 +43,10 @@ def reason(facts: Facts, chain: Chain, due_min: int | None) -> str:
     waited = sum(g.minutes for g in all_causes if g.kind in WAITS)
     said = _said(facts, chain, _chosen(chain, all_causes))
     last = chain.parts[-1].operation if chain.parts else None
-    if not late or due_min is None or last is None or (alone := facts.alone_end(last)) <= due_min:
+    if not late or due_min is None or last is None or chain.finish - waited <= due_min:
+        return said  # without its waits, for material too, it would be in time
+    alone = facts.alone_end(last)
+    if alone <= due_min:
         return said
     short = (
         f"too little time: even with every machine and person free for it, it takes {elapsed_text(alone - chain.origin)}, "
