@@ -3,7 +3,7 @@
 Usage: python scripts/bench_risk.py [--shop FOLDER] [--draws N] [--grow N]
 
 Draws from a quick plan of the shop (the sample shop unless told), with the shop's own spreads. ``--grow 1000`` takes orders
-twice over until the plan has about so many operations. Says the seconds by the clock and those
+again, due later, until the plan has about so many operations. Says the seconds by the clock and those
 of the processor (two threads: about twice the clock's where nothing else runs).
 """
 
@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import time
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 from planner.explode import explode
@@ -48,13 +49,27 @@ def main() -> None:
 
 
 def grown(shop: Shop, operations: int) -> Shop:
-    """The shop with its orders again under other numbers, until there are about so many operations."""
-    orders, again = dict(shop.orders), 0
-    while len(explode(replace(shop, orders=orders)).operations) < operations:
-        for number, order in list(shop.orders.items())[5 * again : 5 * again + 5]:
-            orders[f"{number}/again"] = replace(order, number=f"{number}/again", promise=None)
-        again += 1
-    return replace(shop, orders=orders)
+    """The shop with its orders again under other numbers until there are at least so many operations.
+
+    Each round of them is due later by as long as the orders span, and the weekly hours go on as long: more work in all, no
+    more of it at a time.
+    """
+    own, taken = list(shop.orders.values()), 0
+    days = [order.due.date() if isinstance(order.due, datetime) else order.due for order in own]
+    span = max(days) - min(days)
+    while (have := len(explode(shop).operations)) < operations:
+        # as many as are missing at the operations an order that there are so far: a few looks instead of one an order
+        more = max(1, (operations - have) * len(shop.orders) // have)
+        orders = dict(shop.orders)
+        for place in range(taken, taken + more):
+            rounds, order = place // len(own) + 1, own[place % len(own)]
+            number, due = f"{order.number}/{rounds}", order.due + rounds * span
+            material = order.material_date and order.material_date + rounds * span
+            orders[number] = replace(order, number=number, due=due, material_date=material, promise=None)
+        longer = ((taken + more - 1) // len(own) - (taken - 1) // len(own)) * span
+        calendars = {name: replace(c, known_to=c.known_to + longer) for name, c in shop.calendars.items()}
+        shop, taken = replace(shop, orders=orders, calendars=calendars), taken + more
+    return shop
 
 
 if __name__ == "__main__":

@@ -102,7 +102,7 @@ def soonest_of(job: Job, asked: Asked, plan: Plan) -> int:
     """When the enquiry is ready if it goes before all else; as in ``plan`` where it finds no time so."""
     table = Timetable(asked.work)
     put(table, first_of_all(job, asked, plan))
-    return finish_of(asked, plan) if table.unplaced() else _ready_in(table, asked)
+    return finish_of(asked, plan) if table.unplaced() else table.order_end(asked.order)
 
 
 def just_in_time(job: Job, asked: Asked, plan: Plan, by_min: int) -> list[list[Listed]]:
@@ -115,15 +115,9 @@ def just_in_time(job: Job, asked: Asked, plan: Plan, by_min: int) -> list[list[L
         middle = (sooner + later) // 2
         found.append(let_in(job, asked, plan, middle))
         put(table, found[-1])
-        in_time = not table.unplaced() and _ready_in(table, asked) <= by_min
+        in_time = not table.unplaced() and table.order_end(asked.order) <= by_min
         sooner, later = (middle, later) if in_time else (sooner, middle)
     return found
-
-
-def _ready_in(table: Timetable, asked: Asked) -> int:
-    """When the enquiry is ready as it was timed last."""
-    row, ends = table.data.order[asked.order], table.ends()
-    return max([int(row["at"]), *(int(ends[i]) for i in table.data.source_op[row["lo"] : row["hi"]])])
 
 
 def _own_steps(asked: Asked, plan: Plan) -> list[Step]:

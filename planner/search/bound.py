@@ -8,6 +8,8 @@ relaxation (hours, collections and returns are all monotone), so what it finds i
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from planner.plan import Bound
@@ -29,22 +31,37 @@ def order_alone_bound(table: Timetable) -> Bound:
     Bound
         ``value`` in weighted minutes, never above the first-tier cost of an allowed plan.
     """
-    work, data = table.work, table.data
-    ends = earliest_ends(table)
-    total = 0
-    for order in work.orders:
-        row = data.order[order.index]
-        end = max([int(row["at"]), *(int(ends[i]) for i in data.source_op[row["lo"] : row["hi"]])])
-        total += order.weight * max(0, end - order.due_min)
-    return Bound(total, KIND)
+    data, ends = table.data, earliest_ends(table)
+    return Bound(sum(least_late(data, row, ends) for row in data.order), KIND)
+
+
+def least_late(data: Data, order: np.void, ends: np.ndarray) -> int:
+    """What an order costs (weighted minutes late) with its operations at these ends."""
+    end = max([int(order["at"]), *(int(ends[i]) for i in data.source_op[order["lo"] : order["hi"]])])
+    return int(order["weight"]) * max(0, end - int(order["due"]))
 
 
 def earliest_ends(table: Timetable) -> np.ndarray:
     """By operation, an end that no allowed plan goes below (minutes)."""
+    return _earliest_ends(table, table.repaired([]).tolist())
+
+
+def earliest_end(table: Timetable, op: int) -> int:
+    """An end of one operation that no allowed plan goes below (minutes)."""
+    behind, left = {op}, [op]
+    while left:
+        new = set(table.waits_for(left.pop())) - behind
+        behind |= new
+        left.extend(new)
+    return int(_earliest_ends(table, [i for i in table.repaired([]).tolist() if i in behind])[op])
+
+
+def _earliest_ends(table: Timetable, operations: list[int]) -> np.ndarray:
+    """Of these, each behind what it waits for."""
     work, data = table.work, table.data
     ends = np.zeros(len(work.operations), np.int64)
-    crossing = least_setups(work, data)
-    for op in table.repaired([]).tolist():
+    crossing = least_setups(work, data, operations)
+    for op in operations:
         ends[op] = min(NEVER, _earliest_end(work, data, op, ends, crossing))
     return ends
 
@@ -104,15 +121,15 @@ def _back(work: Work, data: Data, op: int, t: int, ends: np.ndarray) -> int:
     return min((x.back_min for x in trips if x.cutoff_min >= ready), default=NEVER)
 
 
-def least_setups(work: Work, data: Data) -> np.ndarray:
-    """By alternative, the least setup minutes with which any operation (or start state) could leave it."""
+def least_setups(work: Work, data: Data, operations: Iterable[int]) -> np.ndarray:
+    """By alternative of these operations, the least setup minutes with which any operation (or start state) could leave it."""
     keys: dict[int, int] = {}
     for o in work.operations:
         if data.op[o.index]["planned"]:
             keys[int(data.op[o.index]["key"])] = keys.get(int(data.op[o.index]["key"]), 0) + 1
     standing = set(data.machine["on_key"].tolist())
     least = np.zeros(len(data.alt), np.int64)
-    for op in np.flatnonzero(data.op["planned"]).tolist():
+    for op in operations:
         row = data.op[op]
         may_skip = keys[int(row["key"])] > 1 or int(row["key"]) in standing
         for a in range(int(row["alt_lo"]), int(row["alt_hi"])):

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from planner.timetable.kernel import order_end
 from planner.timetable.state import F_END, F_MACHINE, F_START
 from planner.timetable.timetable import Timetable
 from planner.work import Kind
@@ -17,7 +16,7 @@ def late_orders(table: Timetable) -> list[tuple[int, int]]:
     """Orders that are late in what was timed last, with their weighted minutes late."""
     found = []
     for i, row in enumerate(table.data.order):
-        late = int(order_end(table.data, table.state, i)) - int(row["due"])
+        late = table.order_end(i) - int(row["due"])
         if late > 0 and row["hi"] > row["lo"]:
             found.append((i, late * int(row["weight"])))
     return found

@@ -18,7 +18,6 @@ from planner.search.moves import make_window
 from planner.timetable import Timetable
 from planner.timetable.arrays import WHY_HELD
 from planner.timetable.changes import Touched, count_costs, make_touched
-from planner.timetable.kernel import order_end
 from planner.timetable.lines import Lines, before, build_lines
 from planner.timetable.state import F_END, F_START
 from planner.work import NEVER, Begun, Work
@@ -162,7 +161,7 @@ def timed_again(work: Work, plan: Plan) -> Timetable:
 
 
 def _order_ends(table: Timetable) -> np.ndarray:
-    return np.array([order_end(table.data, table.state, i) for i in range(len(table.data.order))], np.int64)
+    return np.array([table.order_end(i) for i in range(len(table.data.order))], np.int64)
 
 
 def _limits(table: Timetable) -> Limits:

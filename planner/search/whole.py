@@ -16,7 +16,7 @@ from ortools.sat.python import cp_model
 
 from planner.compiling import compiled
 from planner.plan import Bound
-from planner.search.bound import earliest_ends
+from planner.search.bound import earliest_ends, least_late
 from planner.search.bound_kernel import left_by, set_cursors, way_end
 from planner.search.bound_ways import Ways
 from planner.search.cpsat import Cpsat
@@ -84,7 +84,7 @@ class Whole:
         """By operation, an end beyond which its orders alone would cost more than the plan we have (NEVER: it feeds none)."""
         data, n = self.data, len(self.data.op)
         last, feeds = np.full(n, -1, np.int64), np.zeros(n, bool)
-        least = [self._least_late(row) for row in data.order]
+        least = [least_late(data, row, self.ends) for row in data.order]
         for row, own in zip(data.order, least, strict=True):
             room = NEVER
             if row["weight"] > 0:
@@ -98,10 +98,6 @@ class Whole:
             for i in () if begun else self.table.waits_for(op):
                 last[i] = min(last[i], last[op])
         return np.minimum(last, NEVER)
-
-    def _least_late(self, row: np.void) -> int:
-        ends = [int(row["at"]), *(int(self.ends[i]) for i in self.data.source_op[row["lo"] : row["hi"]])]
-        return int(row["weight"]) * max(0, max(ends) - int(row["due"]))
 
     # --- variables ---
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from planner.plan import Burst, Cost, FirstOff, Listed, Step, Stint
 from planner.timetable.arrays import WHY_COMPONENT, WHY_TEXT, Data, compile_work, holding
-from planner.timetable.kernel import change_cost, late_cost, second_costs, time_list
+from planner.timetable.kernel import change_cost, late_cost, order_end, second_costs, time_list
 from planner.timetable.state import (
     F_ALT,
     F_BURSTS,
@@ -225,6 +225,10 @@ class Timetable:
     def unplaced(self) -> list[int]:
         """Operations that found no place within the known calendars."""
         return [int(i) for i in np.flatnonzero(self.state.never)]
+
+    def order_end(self, order: int) -> int:
+        """When an order is ready (minutes) as it was timed last."""
+        return int(order_end(self.data, self.state, order))
 
     def ends(self) -> np.ndarray:
         """By operation, its end in minutes (``NEVER`` when it found no place)."""

@@ -9,14 +9,12 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import pairwise
 
-import numpy as np
-
 from planner.answers.feeds import batch_end
 from planner.answers.spent import RUN, Minutes, Spent, cut
 from planner.capacity.openings import Openings
 from planner.chain import Part, PartKind
 from planner.plan import Plan, Step
-from planner.search.bound import earliest_ends
+from planner.search.bound import earliest_end
 from planner.timetable import Timetable
 from planner.work import Begun, Kept, Kind, Need, Operation, Span, Work
 from planner.worktime import OpenTime
@@ -160,11 +158,11 @@ class Facts:
 
     def alone_end(self, operation: int) -> int:
         """When it would be through with nothing else to be done in the shop, at the soonest: no plan has it sooner."""
-        return int(self._alone_ends[operation])
+        return earliest_end(self._table, operation)
 
     @cached_property
-    def _alone_ends(self) -> np.ndarray:
-        return earliest_ends(Timetable(self.work))
+    def _table(self) -> Timetable:
+        return Timetable(self.work)
 
     # --- hours --------------------------------------------------------------------------------
 
