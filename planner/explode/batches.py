@@ -189,19 +189,20 @@ class Builder:
         if draft.begun:
             return 0
         if draft.released and draft.released.material_date:
-            return self._usable("batches.csv", "material_date", draft.released.material_date)
+            return self._usable("batches.csv", f"batch {draft.name}", draft.released.material_date)
         dates = {order: self.shop.orders[order].material_date for order in self._leading(draft)}
         self.undated_orders |= {order for order, day in dates.items() if day is None}
         if not dates:
             self.undated_batches.add(draft.name)
-        return max((self._usable("orders.csv", "material_date", day) for day in dates.values() if day), default=0)
+        usable = (self._usable("orders.csv", f"order {order}", day) for order, day in dates.items() if day)
+        return max(usable, default=0)
 
-    def _usable(self, file: str, column: str, day: date) -> int:
+    def _usable(self, file: str, whose: str, day: date) -> int:
         minute = self.clock.usable_from(day)
         if minute < NEVER:
             return max(0, minute)
         fault = Fault(
-            file, None, column, day.isoformat(), "a day within the known shop calendar",
+            file, None, "material_date", f"{day} for {whose}", "a day within the known shop calendar",
             f"Enter a later 'known_to' for calendar '{self.shop.settings.shop_calendar}' and its hours up to then, or an earlier date.",
         )  # fmt: skip
         if fault not in self.notes.faults:
