@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from published import INSTANCES, instance_work
 from random_shops import in_one_order, random_work
+from trials import short, tried
 
 from planner.by_ref import by_ref
 from planner.compiling import compiled
-from planner.search import climb
 from planner.search.behind import NO_WAY, fill_latest
-from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.timetable import Timetable
 from planner.timetable.state import F_RUN_END
-from planner.work import Hours, Work
+from planner.work import Work
 
 
 @compiled
@@ -48,29 +45,6 @@ def test_never_longer_than_it_takes(number: int) -> None:
     ready, least = ends(in_one_order(random_work(number)), number)
     assert least
     assert max(least) <= ready
-
-
-def tried(work: Work, in_full: int, heat: float) -> tuple[list[int], list[int], float]:
-    """List, choices and cost after a few thousand moves, of which one in ``in_full`` at least is timed to its end."""
-    table = Timetable(work)
-    sequence = dispatch(table, RULES[0])
-    choice = table.choice.copy()
-    table.reset()
-    c = Climber(table, sequence, choice, 1)
-    cost, _ = climb._trials(
-        table.data, table.state, c.touched, c.window, c.sequence, c.choice, c.best, c.best_choice, c.best_total, c.cost,
-        c.best_cost, 3_000, heat, 7, c.weights, np.zeros(climb.BINS), np.full(len(work.operations), NO_WAY), in_full,
-    )  # fmt: skip
-    assert not table.state.full[0]
-    return c.sequence.tolist(), c.choice.tolist(), cost
-
-
-def short(work: Work, days: int) -> Work:
-    """Machines are known for a few days only, so that some operations may find no place."""
-    until = days * 1440
-    return replace(work, machines=tuple(
-        replace(m, hours=Hours(tuple(w for w in m.hours.attended if w[0] < until), m.hours.unattended)) for m in work.machines
-    ))  # fmt: skip
 
 
 @settings(max_examples=60)

@@ -17,6 +17,7 @@ from planner.plan import Cost
 from planner.search.behind import NO_WAY, fill_latest
 from planner.search.moves import carry_out, make_window, take_back
 from planner.search.pick import AS_NOW, pick
+from planner.search.sure import rest_of, time_below
 from planner.timetable.changes import (
     T_CHANGE,
     T_LATE,
@@ -45,7 +46,7 @@ FIRST_COOLING = 20  # trials an operation in the first cooling
 LONGER = 2.5  # how much longer each later one is; the last takes what is left
 LONGEST = 8_000  # trials an operation after which a new one pays more
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
-IN_FULL = 16  # where one order waits for all: of so many moves one is timed to its end, whatever it comes to
+IN_FULL = 16  # of so many moves one is timed to its end, whatever it comes to
 SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
 
 
@@ -68,6 +69,7 @@ class Climber:
         self.cost = self.now_cost()
         self._keep(self.sequence, self.choice, self.touched.total, self.cost)
         self._chunk = 0
+        self._rest = rest_of(self.table)
         self._latest = np.full(len(self.table.data.op), NO_WAY, np.int64)
         self.worse, self._last, self._cold = np.zeros(BINS), False, False
         self.cooling, self._done = FIRST_COOLING * len(self.sequence), 0
@@ -148,7 +150,7 @@ class Climber:
         self.cost, self.best_cost = _trials(
             t.data, t.state, self.touched, self.window, self.sequence, self.choice, self.best, self.best_choice,
             self.best_total, self.cost, self.best_cost, trials, heat, (self.seed * 1_000_003 + self._chunk) % (1 << 31),
-            self.weights, worse, self._latest, IN_FULL,
+            self.weights, worse, self._latest, self._rest, IN_FULL,
         )  # fmt: skip
         t.list, t.choice = self.sequence.copy(), self.choice.copy()
         self.worse = self.worse * (1.0 - 1.0 / MEMORY) ** worse.sum() + worse
@@ -223,7 +225,7 @@ def _copy(source, to):
 @compiled
 def _trials(
     data, st, ch, win, cur, choice, best, best_choice, total, cost, best_cost, trials, heat, seed, weights, worse,
-    latest, in_full,
+    latest, rest, in_full,
 ):  # fmt: skip
     data, st, ch, win = by_ref(data), by_ref(st), by_ref(ch), by_ref(win)
     np.random.seed(seed)
@@ -231,7 +233,6 @@ def _trials(
     if fixed == len(cur):
         return cost, best_cost
     one_order = len(data.order) == 1 and data.order[0].weight > 0
-    every = in_full if one_order else 1
     changed = len(cur) - 1  # last place up to which ``latest`` may be out of date
     for trial in range(trials):
         op, alt = pick(data, st, ch, win, cur, choice, fixed)
@@ -243,15 +244,17 @@ def _trials(
         begin(ch)
         carry_out(data, st, ch, win, cur, choice, op, choice[op] if alt == AS_NOW else alt)
         most = cost - heat * np.log(1.0 - np.random.random())
-        may_pay, told = True, trial % every == 0
+        may_pay, told = True, trial % in_full == 0
         if told or most >= UNPLACED:  # a list with something that finds no place costs more than any minutes late
             time_touched(data, st, ch, cur, choice, win.at[0])
+        elif not one_order:
+            may_pay = time_below(data, st, ch, cur, choice, win.at[0], rest, int(most))
         else:
             ready_by = data.order[0].due + int(most / data.order[0].weight)
             may_pay = time_within(data, st, ch, cur, choice, win.at[0], latest, ready_by, win.at[1])
         value = _scalar(ch, weights)
         if told and value > cost + 0.5:
-            worse[min(BINS - 1, int(BINS_TO_DOUBLE * np.log2(value - cost + 1.0)))] += every
+            worse[min(BINS - 1, int(BINS_TO_DOUBLE * np.log2(value - cost + 1.0)))] += in_full
         if may_pay and st.full[0] == 0 and value <= most:
             cost, changed = value, win.at[1]
             if value < best_cost:

@@ -90,6 +90,8 @@ class Touched(NamedTuple):
     batch_at: np.ndarray
     batch_wip: np.ndarray
     batch_was: np.ndarray
+    sure: np.ndarray  # by order, minutes late that it will be whatever comes after
+    sure_at: np.ndarray  # by order, the change of which that is
     counts: np.ndarray  # C_*
     total: np.ndarray  # cost terms, unweighted but for T_LATE and T_CHANGE
     total_was: np.ndarray
@@ -108,7 +110,7 @@ def make_touched(data: Data, state: State) -> Touched:
         was_stint=zeros(state.setters.at.size, 4), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
         hull=zeros(rows, 2), orders=zeros(orders), order_at=zeros(orders), order_late=zeros(orders),
         order_was=zeros(orders), batches=zeros(batches), batch_at=zeros(batches), batch_wip=zeros(batches),
-        batch_was=zeros(batches), counts=zeros(6), total=zeros(TERMS), total_was=zeros(TERMS),
+        batch_was=zeros(batches), sure=zeros(orders), sure_at=zeros(orders), counts=zeros(6), total=zeros(TERMS), total_was=zeros(TERMS),
     )  # fmt: skip
 
 
@@ -433,7 +435,7 @@ def _runs_otherwise(data, st, ch, op):
 
 
 @inner
-def _time_again(data, st, ch, op, choice):
+def time_again(data, st, ch, op, choice):
     stints_from = ch.counts[C_STINTS]
     _remember(data, st, ch, op)
     if not (_stays_plain(data, st, op, choice) and time_plain(data, st, op, choice)):
@@ -456,7 +458,7 @@ def _stays_plain(data, st, op, choice):
 
 
 @inner
-def _next_touched(data, st, ch, cur, i):
+def next_touched(data, st, ch, cur, i):
     """The first place from ``i`` on that is to be timed again, or one behind the last. Takes its flag down."""
     while i < len(cur):
         if ch.flag[i] == 0 and ch.counts[C_SPANS] == 0 and ch.block[i >> BLOCK] == 0:
@@ -471,10 +473,10 @@ def _next_touched(data, st, ch, cur, i):
 @inner
 def time_touched(data, st, ch, cur, choice, k):
     """Time again what is flagged, and what that touches, from place ``k`` of the list on; then the cost terms."""
-    i = _next_touched(data, st, ch, cur, k)
+    i = next_touched(data, st, ch, cur, k)
     while i < len(cur):
-        _time_again(data, st, ch, cur[i], choice[cur[i]])
-        i = _next_touched(data, st, ch, cur, i + 1)
+        time_again(data, st, ch, cur[i], choice[cur[i]])
+        i = next_touched(data, st, ch, cur, i + 1)
     count_touched(data, st, ch)
 
 
@@ -482,14 +484,14 @@ def time_touched(data, st, ch, cur, choice, k):
 def time_within(data, st, ch, cur, choice, k, ends, slack, after_place):
     """As :func:`time_touched`, given up where a run at a place after ``after_place`` ends more than ``slack`` minutes after
     its minute in ``ends``. False then: the change can only be undone."""
-    i = _next_touched(data, st, ch, cur, k)
+    i = next_touched(data, st, ch, cur, k)
     while i < len(cur):
-        _time_again(data, st, ch, cur[i], choice[cur[i]])
+        time_again(data, st, ch, cur[i], choice[cur[i]])
         if i > after_place and st.res[cur[i], F_RUN_END] > ends[cur[i]] + slack:
-            _forget_flags(ch, i)
+            forget_flags(ch, i)
             ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
             return False
-        i = _next_touched(data, st, ch, cur, i + 1)
+        i = next_touched(data, st, ch, cur, i + 1)
     count_touched(data, st, ch)
     return True
 
@@ -505,7 +507,7 @@ def _is_touched(data, st, ch, cur, i):
 
 
 @inner
-def _forget_flags(ch, k):
+def forget_flags(ch, k):
     """Take down all flags from place ``k`` on."""
     for block in range(k >> BLOCK, len(ch.block)):
         if ch.block[block] > 0:
