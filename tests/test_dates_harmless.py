@@ -13,7 +13,7 @@ from planner.timetable import Timetable
 from tests.explode_shops import order, shop
 from tests.test_dates import HOUR, TURNED, at, job_of
 
-WAYS = ("by_price", "by_aims")
+WAYS = ("straight", "from_first")
 
 
 def how(share):
@@ -56,7 +56,8 @@ def test_what_is_told_is_ever_sooner_and_comes_true():
 def test_time_that_is_over_leaves_the_plan_behind_everything():
     found = look(at(11))
     found.how = lambda share: {**how(share), "seconds": 0.1, "trials": None}
-    assert found.by_aims() is found.start
+    found._all_sec = 0.1
+    assert found.straight() is found.from_first() is found.start
 
 
 @pytest.mark.parametrize("by", [HOUR, 2 * HOUR, 3 * HOUR])

@@ -40,7 +40,7 @@ __all__ = ["BEHIND", "Dates", "Enquiry", "KitLine", "Moved", "Reply", "Used", "d
 
 BEHIND, UNBROKEN = "behind everything", "without breaking a promise"
 HITTING, PART = "by the wanted date", "part of it by the wanted date"
-UNBROKEN_SHARE, PART_SHARE, HITTING_SHARE = 0.55, 0.4, 1.0  # of the time that is left when its turn comes
+UNBROKEN_SHARE, PART_SHARE, HITTING_SHARE = 0.6, 0.4, 1.0  # of the time that is left when its turn comes
 SECONDS = 12.0
 
 

@@ -1,9 +1,9 @@
 """The earliest date for which others make room and none is past its limit: two ways of looking for it, each on a core.
 
-*By price*: a minute past a limit first costs only so much, or the search could not move past the plans that break a promise for
-a moment; what is still broken then is mended at any price. *By aims*: where to be ready by a day is enough, a search is free to
-give others their time back; the day is halved nearer to the soonest where that was found, and to the best date where not.
-Neither is better everywhere: the first may end far from the best, the second seldom does, but seldom finds the very best.
+*Straight*: from the plan behind everything on, no minute past a limit at any price. *From first*: with the enquiry before all
+else, a minute past a limit at a price, then mended; where that leaves a limit broken, it is enough to be ready by a day half-way
+between the two, and from there straight on. Neither is better everywhere: the first does not find past plans that break a
+promise for a moment, the second finds nothing where others have no room to give.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import replace
 from threading import Lock
 
 from planner.dates.enquiry import Asked
-from planner.dates.placing import finish_of, just_in_time, let_in, soonest_of, ways_in
+from planner.dates.placing import finish_of, first_of_all, just_in_time, let_in, soonest_of, ways_in
 from planner.dates.searching import FAR_MORE, How, broken, checked, limits, search_on, weighed
 from planner.dates.yielding import kept
 from planner.main_job import Job
@@ -24,10 +24,10 @@ from planner.search.bound import order_alone_bound
 from planner.timetable import Timetable
 from planner.work import Work
 
+PRICE_END, MENDED_END, AIM_END, WAYS_END = 0.25, 0.4, 0.65, 0.85  # of all the time; the rest keeps the running order
 SOME_MORE = 50  # minutes of the enquiry's that a minute past another's limit costs at first
-AIMS = 4  # days that are aimed at, each in as much time as keeping the running order has at last
-SOFT_SHARE, HARD_SHARE = 2 / 5, 2 / 3  # of what is left, by price: together as long as the aims
 LEAST_SEC = 0.2  # a shorter search finds nothing
+STRAIGHT, FROM_FIRST = (0,), (1,)  # the run of each way, so that they do not try the same
 
 
 def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int], None]) -> tuple[Plan, bool]:
@@ -43,7 +43,7 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
     """
     look = _Look(job, asked, start, how, tell)
     with ThreadPoolExecutor(2) as cores:
-        ways = [cores.submit(look.by_price), cores.submit(look.by_aims)]
+        ways = [cores.submit(look.straight), cores.submit(look.from_first)]
         plan = min((way.result() for way in ways), key=look.ready)
     if look.ready(plan) < look.ready(start):
         plan = look.calmer(plan)
@@ -55,36 +55,63 @@ class _Look:
         self.job, self.asked, self.start, self.how, self._tell = job, asked, start, how, tell
         self.bounds = limits(job, asked)
         self.hard = self._work(FAR_MORE, (0, 1))
+        self._all_sec = how(1.0)["seconds"]
         self._told, self._telling = self.ready(start), Lock()
 
-    def by_price(self) -> Plan:
-        soft = self._work(SOME_MORE, (0, 1))
-        starts = [self._listed(self.start), *ways_in(self.job, self.asked, self.start, self.ready(self.start))]
-        first = search_on(soft, starts, self.how, SOFT_SHARE, cores=1)
-        if not first.complete:
-            return self.start
-        mended = search_on(self.hard, [self._listed(first)], self.how, HARD_SHARE, self.tell, cores=1)
-        return self._harmless(checked(self.asked, self.hard, mended)) or self.start
+    def straight(self) -> Plan:
+        return self._sooner(self.start, STRAIGHT)
 
-    def by_aims(self) -> Plan:
-        best = tried = self.start
-        soonest = soonest_of(self.job, self.asked, self.start)
-        for n in range(AIMS):
-            aim, share = (soonest + self.ready(best)) // 2, 1 / (AIMS + 1 - n)
-            if aim >= self.ready(best) or (self.how(share)["seconds"] or LEAST_SEC) < LEAST_SEC:
-                break
-            starts = [self._listed(best), self._listed(tried), *ways_in(self.job, self.asked, self.start, aim)]
-            for plan in (self.start, tried)[: 1 + (tried is not self.start)]:
-                starts += just_in_time(self.job, self.asked, plan, aim)
-            work = self._work(1, (aim, FAR_MORE))
-            found = checked(self.asked, work, search_on(work, starts, self.how, share, cores=1))
-            sooner = self._harmless(found)
-            if sooner is not None and self.ready(sooner) < self.ready(best):
-                best = tried = sooner
-                self.tell(self.ready(best))
-            else:
-                soonest, tried = aim, found or tried
-        return best
+    def from_first(self) -> Plan:
+        """First with the enquiry before all else, a minute past a limit at a price, then mended; else by an aim."""
+        found = self._mended()
+        if found is None:
+            half_way = (soonest_of(self.job, self.asked, self.start) + self.ready(self.start)) // 2
+            found = self._by(half_way, AIM_END)
+        return self._sooner(found or self.start, FROM_FIRST)
+
+    def _mended(self) -> Plan | None:
+        share = self._until(PRICE_END)
+        if not share:
+            return None
+        soft = self._work(SOME_MORE, (0, 1))
+        starts = [first_of_all(self.job, self.asked, self.start)]
+        first = search_on(soft, starts, self.how, share, FROM_FIRST)
+        share = self._until(MENDED_END)
+        if not first.complete or not share:
+            return None
+        found = search_on(self.hard, [self._listed(first)], self.how, share, FROM_FIRST, self.tell)
+        return self._harmless(checked(self.asked, self.hard, found))
+
+    def _by(self, aim: int, end: float) -> Plan | None:
+        """A plan that is ready by ``aim`` with no minute past a limit."""
+        share = self._until(end)
+        if aim >= self.ready(self.start) or not share:
+            return None
+        work = self._work(1, (aim, FAR_MORE))
+        starts = [self._listed(self.start), *ways_in(self.job, self.asked, self.start, aim)]
+        starts += just_in_time(self.job, self.asked, self.start, aim)
+        found = self._harmless(
+            checked(self.asked, work, search_on(work, starts, self.how, share, FROM_FIRST, enough=0))
+        )
+        if found is not None:
+            self.tell(self.ready(found))
+        return found
+
+    def _sooner(self, plan: Plan, runs: tuple[int]) -> Plan:
+        """With no minute past a limit, from ``plan`` on."""
+        share = self._until(WAYS_END)
+        if not share:
+            return plan
+        found = search_on(self.hard, [self._listed(plan)], self.how, share, runs, self.tell)
+        return min(plan, self._harmless(checked(self.asked, self.hard, found)) or plan, key=self.ready)
+
+    def _until(self, end: float) -> float:
+        """The share of what is left after which that share of all the time is over; 0 where that is too little for a search."""
+        left = self.how(1.0)["seconds"]
+        if self._all_sec is None or left is None:
+            return 1.0
+        share = 1 - (1 - end) * self._all_sec / left
+        return share if share * left >= LEAST_SEC else 0.0
 
     def calmer(self, plan: Plan) -> Plan:
         """One that is ready as soon, with the job's running order kept as far as it can be."""

@@ -5,7 +5,7 @@ They are list searches only: in the second or two that each may take, a second o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
@@ -51,26 +51,34 @@ def search_on(
     starts: list[list[Listed]],
     how: How,
     share: float,
+    runs: Sequence[int] = (0, 1),
     tell: Callable[[int], None] | None = None,
-    cores: int = 2,
+    enough: int = -1,
 ) -> Plan:
-    """Search on from the best of some lists: on each core with a seed of its own, and the better counts.
+    """Search on from the best of some lists: each run on a core of its own with a seed of its own, and the better counts.
 
-    ``tell`` hears the first tier of the cost of every first plan and stage, in the threads of the searches.
+    ``tell`` hears the first tier of the cost of every first plan and stage, in the threads of the searches. A run ends where
+    that is ``enough``.
     """
 
-    def hear(now: Progress) -> None:
-        if tell is not None:
-            tell(now.cost.first)
-
     def run(nth: int) -> Plan:
-        limit = how(share)
-        seed = cores * limit["seed"] + nth
-        return search(work, start=begin, progress=hear, solver=False, **{**limit, "seed": seed})
+        limit, there = how(share), False
+
+        def hear(now: Progress) -> None:
+            nonlocal there
+            there = now.cost.first <= enough
+            if tell is not None:
+                tell(now.cost.first)
+
+        def stop() -> bool:
+            return there or (limit["stop"] is not None and limit["stop"]())
+
+        seed = 2 * limit["seed"] + nth
+        return search(work, start=begin, progress=hear, solver=False, **{**limit, "seed": seed, "stop": stop})
 
     begin = _best_of(work, starts)
-    with ThreadPoolExecutor(cores) as threads:
-        return min(threads.map(run, range(cores)), key=lambda p: (not p.complete, p.cost.first, p.cost.second))
+    with ThreadPoolExecutor(len(runs)) as threads:
+        return min(threads.map(run, runs), key=lambda p: (not p.complete, p.cost.first, p.cost.second))
 
 
 def checked(asked: Asked, work: Work, found: Plan) -> Plan | None:

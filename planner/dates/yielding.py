@@ -6,7 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 
 from planner.dates.enquiry import Asked
-from planner.dates.placing import just_in_time, named_steps, ways_in
+from planner.dates.placing import finish_of, just_in_time, named_steps, ways_in
 from planner.dates.searching import FAR_MORE, How, checked, limits, search_on, weighed
 from planner.main_job import Job
 from planner.plan import Plan
@@ -24,16 +24,17 @@ def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> P
     """
     bounds = limits(job, asked)
     weights = {i: asked.work.orders[i].weight for i in bounds}
-    work = replace(weighed(asked, bounds, weights, ask=(wanted_min, FAR_MORE)), kept=kept(job, asked))
     as_it_is = carried(asked.work, start, asked.work)
     starts = [as_it_is, *ways_in(job, asked, start, wanted_min), *just_in_time(job, asked, start, wanted_min)]
-    plan = start
+    plan, by_min = start, wanted_min
     for share in (
         HIT_SHARE,
         1.0,
-    ):  # to hit it at all, then with less harm: from that plan, and with the enquiry put off again
+    ):  # to hit it at all; then with less harm, from that plan and with the enquiry put off again
+        work = replace(weighed(asked, bounds, weights, ask=(by_min, FAR_MORE)), kept=kept(job, asked))
         plan = checked(asked, work, search_on(work, starts, how, share)) or plan
-        starts = [carried(asked.work, plan, asked.work), *just_in_time(job, asked, plan, wanted_min)]
+        by_min = max(wanted_min, finish_of(asked, plan))  # as near as it gets
+        starts = [carried(asked.work, plan, asked.work), *just_in_time(job, asked, plan, by_min)]
     return plan
 
 

@@ -119,7 +119,7 @@ class _Search:
             self._count_first(climber)
         dues = operation_dues(self.table)
         for rule in RULES:
-            if climber is not None and self._done():
+            if climber is not None and (not self.solver or self._done()):
                 break
             sequence = dispatch(self.table, rule, dues)
             choice = self.table.choice
