@@ -64,7 +64,8 @@ def search(
     workers
         2: list search and solver each in a thread of their own; 1: by turns. With a limit of trials the plan is the same.
     solver
-        False: the list search alone, without the bound, where a plan is wanted in a fraction of a second.
+        False: the list search alone, without the bound, and from ``start`` alone where there is one, where a plan is wanted in a
+        fraction of a second.
 
     Returns
     -------
