@@ -76,11 +76,7 @@ class _Look:
         soft = self._work(SOME_MORE, (0, 1))
         starts = [first_of_all(self.job, self.asked, self.start)]
         first = search_on(soft, starts, self.how, share, FROM_FIRST)
-        share = self._until(MENDED_END)
-        if not first.complete or not share:
-            return None
-        found = search_on(self.hard, [self._listed(first)], self.how, share, FROM_FIRST, self.tell)
-        return self._harmless(checked(self.asked, self.hard, found))
+        return self._straight_on(first, MENDED_END, FROM_FIRST) if first.complete else None
 
     def _by(self, aim: int, end: float) -> Plan | None:
         """A plan that is ready by ``aim`` with no minute past a limit."""
@@ -98,12 +94,15 @@ class _Look:
         return found
 
     def _sooner(self, plan: Plan, runs: tuple[int]) -> Plan:
-        """With no minute past a limit, from ``plan`` on."""
-        share = self._until(WAYS_END)
+        return min(plan, self._straight_on(plan, WAYS_END, runs) or plan, key=self.ready)
+
+    def _straight_on(self, plan: Plan, end: float, runs: tuple[int]) -> Plan | None:
+        """The soonest found with no minute past a limit, from ``plan`` on."""
+        share = self._until(end)
         if not share:
-            return plan
+            return None
         found = search_on(self.hard, [self._listed(plan)], self.how, share, runs, self.tell)
-        return min(plan, self._harmless(checked(self.asked, self.hard, found)) or plan, key=self.ready)
+        return self._harmless(checked(self.asked, self.hard, found))
 
     def _until(self, end: float) -> float:
         """The share of what is left after which that share of all the time is over; 0 where that is too little for a search."""

@@ -12,15 +12,7 @@ import numpy as np
 
 from planner.by_ref import by_ref
 from planner.compiling import compiled, inner
-from planner.timetable.changes import (
-    C_BATCHES,
-    C_ORDERS,
-    C_STAMP,
-    count_touched,
-    forget_flags,
-    next_touched,
-    time_again,
-)
+from planner.timetable.changes import C_STAMP, count_touched, give_up, next_touched, time_again
 from planner.timetable.kernel import OUTSIDE, has_length
 from planner.timetable.lines import after, first_open
 from planner.timetable.state import F_END
@@ -30,6 +22,7 @@ from planner.work import NEVER
 
 AT = 8  # ends of an operation for which it is known how late its order will be at least
 APART = (0, 480, 1440, 2880, 5760, 11_520, 23_040, 46_080)  # minutes between the first of them and each
+AROUND = 2880  # minutes before where it ends now: from there on those of what makes its order late whenever it ends
 FAR = 1 << 30  # minutes late, of what finds no time any more
 ORDER, LEAST, ENDS, LATE = 0, 1, 2, 2 + AT  # columns of what is still to come
 
@@ -39,12 +32,12 @@ def rest_of(table: Timetable) -> np.ndarray:
     and ``LATE`` on ends of it with the minutes that the order is late with them at least: each for itself in the hours, on
     the quickest machine, without setting, by the soonest collection."""
     rest = np.full((len(table.data.op), LATE + AT), -1, np.int64)
-    _fill_rest(table.data, table.state, table.repaired([])[::-1].copy(), np.array(APART, np.int64), rest)
+    _fill_rest(table.data, table.state, table.repaired([])[::-1].copy(), rest)
     return rest
 
 
 @compiled
-def _fill_rest(data, st, backwards, apart, rest):
+def _fill_rest(data, st, backwards, rest):
     data, st = by_ref(data), by_ref(st)
     for op in backwards:
         row = data.op[op]
@@ -62,11 +55,11 @@ def _fill_rest(data, st, backwards, apart, rest):
                     best, order, least, nxt = due, rest[other, ORDER], minutes, other
         rest[op, ORDER], rest[op, LEAST] = order, least
         if order >= 0:
-            _fill_late(data, st, op, nxt, apart, rest)
+            _fill_late(data, st, op, nxt, rest)
 
 
 @inner
-def _fill_late(data, st, op, nxt, apart, rest):
+def _fill_late(data, st, op, nxt, rest):
     due = data.order[rest[op, ORDER]].due
     if nxt < 0:
         rest[op, ENDS], rest[op, LATE] = due + 1, 1
@@ -81,9 +74,9 @@ def _fill_late(data, st, op, nxt, apart, rest):
             good = t
         else:
             bad = t
-    first = bad if good >= 0 else max(0, st.res[op, F_END] - 2880)
+    first = bad if good >= 0 else max(0, st.res[op, F_END] - AROUND)
     for k in range(AT):
-        t = bad if k == 0 else first + apart[k]
+        t = bad if k == 0 else first + APART[k]
         end = soonest_end(data, nxt, t, linked)
         rest[op, ENDS + k] = t
         rest[op, LATE + k] = FAR if end >= NEVER else sure_late(data, rest, nxt, end)
@@ -152,8 +145,7 @@ def time_below(data, st, ch, cur, choice, k, rest, most):
             sure += _more_late(data, st, ch, cur[p], rest)
             p += 1
         if sure > most:
-            forget_flags(ch, i)
-            ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
+            give_up(ch, i)
             return False
         i = next_touched(data, st, ch, cur, i + 1)
     count_touched(data, st, ch)

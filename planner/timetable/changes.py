@@ -488,8 +488,7 @@ def time_within(data, st, ch, cur, choice, k, ends, slack, after_place):
     while i < len(cur):
         time_again(data, st, ch, cur[i], choice[cur[i]])
         if i > after_place and st.res[cur[i], F_RUN_END] > ends[cur[i]] + slack:
-            forget_flags(ch, i)
-            ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
+            give_up(ch, i)
             return False
         i = next_touched(data, st, ch, cur, i + 1)
     count_touched(data, st, ch)
@@ -507,8 +506,9 @@ def _is_touched(data, st, ch, cur, i):
 
 
 @inner
-def forget_flags(ch, k):
-    """Take down all flags from place ``k`` on."""
+def give_up(ch, k):
+    """Leave what is still flagged from place ``k`` on as it was: the change can only be undone."""
+    ch.counts[C_ORDERS], ch.counts[C_BATCHES] = 0, 0
     for block in range(k >> BLOCK, len(ch.block)):
         if ch.block[block] > 0:
             for i in range(block << BLOCK, min(len(ch.flag), (block + 1) << BLOCK)):
