@@ -7,10 +7,12 @@ import pytest
 from planner.dates import Enquiry
 from planner.dates.enquiry import asked
 from planner.dates.harmless import _Look, unbroken
-from planner.dates.placing import behind, finish_of, just_in_time, put, soonest_of
+from planner.dates.placing import behind, finish_of, just_in_time, moved_steps, put, soonest_of
 from planner.dates.searching import broken, limits
+from planner.plan import Plan
+from planner.shop import Component
 from planner.timetable import Timetable
-from tests.explode_shops import order, shop
+from tests.explode_shops import machine_step, manual_step, order, part, shop
 from tests.test_dates import HOUR, TURNED, at, job_of
 
 WAYS = ("straight", "from_first")
@@ -58,6 +60,45 @@ def test_time_that_is_over_leaves_the_plan_behind_everything():
     found.how = lambda share: {**how(share), "seconds": 0.1, "trials": None}
     found._all_sec = 0.1
     assert found.straight() is found.from_first() is found.start
+
+
+def half_of_kit(kit: bool) -> tuple[_Look, Plan]:
+    """A has the lathe from 08:00 to 10:00 and until the evening; X, half an hour of setting and half of running, goes behind it.
+
+    In a kit that waits for Y on the other lathe until 11:30 it is early enough there.
+    """
+    steps = {
+        "X": (machine_step(10),),
+        "Y": (machine_step(10, machine="LATHE2", cycle_sec=360),),
+        "E": (manual_step(10),),
+    }
+    parts = (part("A"), part("E"), part("X"), part("Y"))
+    structure = (Component("E", "X", 1, 10), Component("E", "Y", 1, 10))
+    job = job_of(shop((order("A", "A", 90, at(16)),), parts, steps, structure))
+    ask = asked(job, Enquiry("E" if kit else "X", 30))
+    start = behind(job, ask)
+    assert end_of_part(ask, start, "X") == 3 * HOUR
+    return _Look(job, ask, start, how, lambda ready: None), start
+
+
+def end_of_part(ask, plan, part_) -> int:
+    own = next(ask.work.batches[b] for b in ask.batches if ask.work.batches[b].part == part_)
+    return plan.step_of()[own.operations[-1]].end
+
+
+def test_a_component_is_early_where_the_kit_is_no_later_for_it():
+    found, start = half_of_kit(kit=True)
+    plan = found.settled(start)
+    assert found.ready(plan) == found.ready(start)
+    assert end_of_part(found.asked, plan, "X") == HOUR
+    assert not broken(found.asked, plan, found.bounds)
+
+
+def test_what_is_no_kit_leaves_the_running_order_as_it_was():
+    found, start = half_of_kit(kit=False)
+    plan = found.settled(start)
+    assert end_of_part(found.asked, plan, "X") == 3 * HOUR
+    assert moved_steps(found.job.work, found.job.plan, found.asked.work, plan.steps) == []
 
 
 @pytest.mark.parametrize("by", [HOUR, 2 * HOUR, 3 * HOUR])

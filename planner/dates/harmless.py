@@ -15,7 +15,7 @@ from threading import Lock
 
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of, first_of_all, just_in_time, let_in, soonest_of, ways_in
-from planner.dates.searching import FAR_MORE, How, broken, checked, limits, search_on, weighed
+from planner.dates.searching import FAR_MORE, How, broken, checked, component_orders, limits, search_on, weighed
 from planner.dates.yielding import kept
 from planner.main_job import Job
 from planner.plan import Listed, Plan
@@ -33,8 +33,8 @@ STRAIGHT, FROM_FIRST = (0,), (1,)  # the run of each way, so that they do not tr
 def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int], None]) -> tuple[Plan, bool]:
     """The earliest finish found at which no other order is past its limit; at worst ``start``, which must keep them all.
 
-    Of the plans with that finish one is looked for at last that keeps the job's running order as far as it can. ``tell`` hears
-    of a finish, in minutes, that is earlier than any before.
+    Of the plans with that finish one is looked for at last that keeps the job's running order as far as it can, or of a kit one
+    that has its components early. ``tell`` hears of a finish, in minutes, that is earlier than any before.
 
     Returns
     -------
@@ -46,7 +46,7 @@ def unbroken(job: Job, asked: Asked, start: Plan, how: How, tell: Callable[[int]
         ways = [cores.submit(look.straight), cores.submit(look.from_first)]
         plan = min((way.result() for way in ways), key=look.ready)
     if look.ready(plan) < look.ready(start):
-        plan = look.calmer(plan)
+        plan = look.settled(plan)
     return plan, order_alone_bound(Timetable(look.hard)).value == look.ready(plan)
 
 
@@ -112,12 +112,18 @@ class _Look:
         share = 1 - (1 - end) * self._all_sec / left
         return share if share * left >= LEAST_SEC else 0.0
 
-    def calmer(self, plan: Plan) -> Plan:
-        """One that is ready as soon, with the job's running order kept as far as it can be."""
+    def settled(self, plan: Plan) -> Plan:
+        """One that is ready as soon: with the job's running order kept as far as it can be or, of a kit, with its components
+        early. A component that just makes its van misses it in many draws, and the safe day with it."""
         ready = self.ready(plan)
-        calm = replace(self._work(FAR_MORE, (ready, FAR_MORE)), kept=kept(self.job, self.asked))
+        work = self._work(FAR_MORE, (ready, FAR_MORE))
+        components = component_orders(self.asked)
+        if components:
+            work = replace(work, orders=(*work.orders, *components))
+        else:
+            work = replace(work, kept=kept(self.job, self.asked))
         starts = [self._listed(plan), let_in(self.job, self.asked, plan)]
-        other = self._harmless(checked(self.asked, calm, search_on(calm, starts, self.how, 1.0)))
+        other = self._harmless(checked(self.asked, work, search_on(work, starts, self.how, 1.0)))
         return plan if other is None or self.ready(other) > ready else other
 
     def tell(self, ready: int) -> None:

@@ -18,7 +18,7 @@ from planner.plan import Listed, Plan
 from planner.search import Progress, search
 from planner.timetable import Timetable
 from planner.verify import verify
-from planner.work import Work
+from planner.work import Order, Source, Work
 
 How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
 FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of the rest within the known calendars
@@ -44,6 +44,19 @@ def weighed(asked: Asked, bounds: Mapping[int, int], weights: Mapping[int, int],
         for due, weight in [ask if order.index == asked.order else (bounds[order.index], weights[order.index])]
     )
     return replace(asked.work, orders=orders, kept=())
+
+
+def component_orders(asked: Asked) -> tuple[Order, ...]:
+    """An order, due at once, for each batch that another of the enquiry waits for: with them a search has components early."""
+    order = asked.work.orders[asked.order]
+    components = sorted(asked.batches - {source.batch for source in order.sources})
+    return tuple(
+        replace(
+            order, index=len(asked.work.orders) + n, number=f"{order.number}, {asked.work.batches[batch].name}", weight=1,
+            due_min=0, promise_min=None, sources=(Source(asked.work.batches[batch].good_expected, batch),),
+        )
+        for n, batch in enumerate(components)
+    )  # fmt: skip
 
 
 def search_on(
