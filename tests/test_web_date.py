@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import time
 from collections.abc import Iterator
@@ -14,6 +15,7 @@ from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watc
 from playwright.sync_api import Browser
 
 from planner.answers.orders import orders
+from planner.dates import SECONDS
 from planner.dates.keeping import NewPart, like
 from planner.intake import read_shop
 from planner.main_job import Job, PlanRefused, make_plan, stored_job
@@ -183,6 +185,16 @@ def test_ways_to_have_an_enquiry_sooner_are_planned(client: TestClient) -> None:
     assert wrong.status_code == 422 and "GR-120" in wrong.json()["error"]["detail"]
 
 
+def test_a_longer_look_can_be_chosen(client: TestClient) -> None:
+    page = client.get("/date").text
+    offered = re.findall(r'<option value="([\d.]+)"', page.split('name="seconds"')[1].split("</select>")[0])
+    assert [float(seconds) for seconds in offered] == [SECONDS, 30, 120]
+    assert client.post("/api/date", json={**QUESTION, "part": "GR-999", "seconds": offered[-1]}).status_code == 422
+    started = client.post("/api/date", json={**QUESTION, "seconds": offered[-1]})
+    assert started.status_code == 200
+    assert client.post(f"/api/runs/{started.json()['run']}/stop").status_code == 200
+
+
 def test_without_the_tables_the_page_says_so(job: Job) -> None:
     bare = TestClient(create_app(job.work, job.plan))
     assert "without the shop's tables" in bare.get("/date").text
@@ -195,7 +207,9 @@ def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder
         page.goto(f"{base}/date")
         page.fill("[name=part]", "GR-120")
         page.fill("[name=wanted]", "2026-03-25")
-        page.click("button.main")
+        with page.expect_request("**/api/date") as sent:
+            page.click("button.main")
+        assert sent.value.post_data_json["seconds"] == SECONDS
         page.wait_for_selector("#status:has-text('Answered')", timeout=60_000)
         assert page.locator(".answer[data-way='behind everything'] svg .bar").count() > 0
         assert page.locator("#assumptions li").count() > 0

@@ -67,7 +67,7 @@ def add_date(router: APIRouter, site: Site) -> None:
         classes = sorted(shop.classes) if shop else []
         context = {
             "groups": sorted(shop.groups) if shop else [], "skills": sorted({s for p in shop.people.values() for s in p.skills}) if shop else [],
-            "page": site, "parts": parts, "classes": classes, "usual": usual_class(shop) if shop else "",
+            "page": site, "parts": parts, "classes": classes, "usual": usual_class(shop) if shop else "", "seconds": SECONDS,
             "can_ask": shop is not None, "can_keep": site.folder is not None, "by_name": site.in_store,
         }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "date.html", context)

@@ -22,7 +22,7 @@ let run = null; // that answered it
 function asked() {
   const fields = Object.fromEntries(new FormData(form));
   for (const name of ["wanted", "earliest"]) fields[name] = fields[name] || null;
-  return { ...fields, steps: stepsTyped(), pieces: Number(fields.pieces), sure: Number(fields.sure) };
+  return { ...fields, steps: stepsTyped(), pieces: Number(fields.pieces), sure: Number(fields.sure), seconds: Number(fields.seconds) };
 }
 
 // A row counts once anything is typed in it: its kind alone does not.
