@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from planner.answers.feeds import ready_times
 from planner.dates import Enquiry, dates
 from planner.dates.enquiry import asked
+from planner.dates.part_of_it import part_of_it
 from planner.dates.placing import behind, finish_of, moved_steps
 from planner.dates.searching import limits
 from planner.dates.yielding import hitting
@@ -169,6 +170,18 @@ def test_no_more_is_asked_where_the_wanted_date_is_met():
 def test_part_of_it_can_be_had_in_time(wanted, pieces):
     """A keeps the lathe until 10:00, setting takes half an hour: a piece a minute from 10:30."""
     assert ask(one_order(at(10)), 30, wanted=wanted).part.pieces == pieces
+
+
+@pytest.mark.parametrize(("wanted", "pieces"), [(at(10, 45), 15), (at(10, 31), 1), (at(12), 90)])
+def test_few_of_many_are_found_in_few_looks(wanted, pieces):
+    """Stopped after six looks, at least half of what can be had of 900 has been found; with time, all of it."""
+    job, looks = one_order(at(10)), iter(range(6))
+    by_min = int((wanted - at(8)).total_seconds() / 60)
+    enquiry = Enquiry("E", 900, earliest=date(2026, 3, 2))
+    some = part_of_it(job, enquiry, by_min, lambda: next(looks, None) is None)
+    assert some is not None and pieces / 2 <= some[0].enquiry.pieces <= pieces
+    most = part_of_it(job, enquiry, by_min)
+    assert most is not None and most[0].enquiry.pieces == pieces
 
 
 def test_not_one_piece_is_said_to_be_so():

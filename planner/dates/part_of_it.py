@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from math import isqrt
 
 from planner.dates.enquiry import Asked, Enquiry, asked
 from planner.dates.placing import behind, finish_of
@@ -16,8 +17,9 @@ def part_of_it(
 ) -> tuple[Asked, Plan] | None:
     """The most pieces found, up to those asked for, that are ready by ``by_min`` with nothing in the plan moved.
 
-    Found by halving: more pieces are taken never to be ready sooner than fewer. Where that does not hold (another
-    collection, another gap) the number is one that can be had, but a greater one may be possible too.
+    Found by halving, as times and not as pieces: a few of many are found in as few looks as most of them, and what has been found
+    when it is stopped is of the right order. More pieces are taken never to be ready sooner than fewer. Where that does not hold
+    (another collection, another gap) the number is one that can be had, but a greater one may be possible too.
 
     Returns
     -------
@@ -28,7 +30,7 @@ def part_of_it(
     found: tuple[Asked, Plan] | None = None
     least, most = 1, enquiry.pieces
     while least <= most and not (stop is not None and stop()):
-        pieces = (least + most + 1) // 2 if found else 1
+        pieces = isqrt(least * most) if found else 1
         tried = asked(job, replace(enquiry, pieces=pieces))
         plan = behind(job, tried)
         if plan is not None and finish_of(tried, plan) <= by_min:
