@@ -15,6 +15,7 @@ from planner.cli.commands import app
 from planner.explode import explode
 from planner.intake import read_shop
 from planner.main_job import read_place
+from planner.store.folder import take_in
 from tests.explode_shops import order, part, shop
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
@@ -105,15 +106,21 @@ def test_a_new_part_like_another_is_kept_with_its_steps(folder: Path, plan_file:
     assert [replace(op) for op in new] == [replace(op) for op in old]
 
 
-def test_steps_come_from_a_file_and_their_faults_name_the_row(folder: Path, plan_file: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("in_store", [False, True], ids=["folder", "store"])
+def test_steps_come_from_a_file_and_their_faults_name_the_row(
+    folder: Path, plan_file: Path, tmp_path: Path, in_store: bool
+) -> None:
+    if in_store:
+        take_in(folder, tmp_path / "shop.db", "Ann").close()
+        folder = tmp_path / "shop.db"
     steps = tmp_path / "steps.csv"
     steps.write_text(
         "operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n20,turn,machine,lahtes,30,x\n"
     )
     found = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
     assert found.exit_code == 1
-    assert "the steps, row 2, column 'group'" in found.output
-    assert "the steps, row 2, column 'cycle_sec'" in found.output
+    assert "steps.csv, row 3, column 'group'" in found.output
+    assert "steps.csv, row 3, column 'cycle_sec'" in found.output
     steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n")
     steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60,7\n20\n")
     odd = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)

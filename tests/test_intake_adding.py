@@ -9,7 +9,7 @@ import pytest
 
 from planner.faults import DataFaults
 from planner.intake import read_shop
-from planner.intake.adding import Added, with_cells, with_rows
+from planner.intake.adding import Added, Named, with_cells, with_rows
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
 ORDER = {"order": "Q-1", "part": "GR-120", "quantity": "30", "due": "2026-05-04", "class": "normal"}
@@ -38,11 +38,12 @@ def test_a_row_comes_at_the_end_and_the_rest_stays(folder: Path) -> None:
     assert read_shop(folder).orders["Q-1"].quantity == 30
 
 
-def test_a_fault_is_told_by_its_place_among_the_new_rows_and_nothing_is_written(folder: Path) -> None:
+@pytest.mark.parametrize(("named", "row"), [(Named("the order"), 2), (Named("more.csv", first_row=2), 3)])
+def test_a_fault_is_told_by_its_place_among_the_new_rows_and_nothing_is_written(folder, named, row) -> None:
     before = bytes_of(folder)
     with pytest.raises(DataFaults) as found:
-        Added(folder, {"orders": [ORDER, {**ORDER, "order": "Q-2", "part": "GR-12O"}]}, {"orders": "the order"})
-    assert [(f.file, f.row, f.column) for f in found.value.faults] == [("the order", 2, "part")]
+        Added(folder, {"orders": [ORDER, {**ORDER, "order": "Q-2", "part": "GR-12O"}]}, {"orders": named})
+    assert [(f.file, f.row, f.column) for f in found.value.faults] == [(named.file, row, "part")]
     assert bytes_of(folder) == before
 
 

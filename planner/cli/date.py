@@ -22,6 +22,7 @@ from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.enquiry import NUMBER
 from planner.dates.keeping import Cells, NewPart, answer_job, keep, like, make_firm, steps_of, write_answer
 from planner.faults import DataFaults, QuestionFault
+from planner.intake.adding import Named
 from planner.intake.reader import Unreadable, cells_of
 from planner.main_job import ACCEPTED, Job, read_place
 from planner.store import ShopPlace, is_store
@@ -186,7 +187,9 @@ def firm(
 
 def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: Path | None) -> NewPart | None:
     if steps is not None:
-        return NewPart(part, _rows_in(steps), "as asked")
+        return NewPart(
+            part, _rows_in(steps), "as asked", steps_from=Named(steps.name, first_row=2)
+        )  # below its heading
     if as_part is None:
         return None
     if as_part not in job.shop.routings:

@@ -17,6 +17,7 @@ from planner.dates.replies import Reply
 from planner.dates.writing import put_down, rows_of, shop_with, write_rows
 from planner.explode.clock import Clock, clock_of
 from planner.faults import QuestionFault
+from planner.intake.adding import Named
 from planner.intake.nearest import did_you_mean
 from planner.main_job import Job, document_of, save, verified, work_of
 from planner.plan import Plan
@@ -25,19 +26,28 @@ from planner.shop import Operation, Shop
 from planner.store import ShopPlace
 
 Cells = Mapping[str, str]
-STEPS = "the steps"
-NAMED = {"routings": STEPS, "routing_machines": STEPS, "parts": "the new part"}  # where faults of new rows are
+TYPED = Named("the steps")
 COPIED = ("routings", "routing_machines")
 
 
 @dataclass(frozen=True)
 class NewPart:
-    """A part that the shop does not have, as rows of its tables. ``machines`` are rows with machines' own times."""
+    """A part that the shop does not have, as rows of its tables. ``machines`` are rows with machines' own times.
+
+    ``steps_from`` is what faults of the steps are told by: words, or the file that they came from.
+    """
 
     number: str
     steps: Sequence[Cells]
     description: str = ""
     machines: Sequence[Cells] = ()
+    steps_from: Named = TYPED
+
+    @property
+    def named(self) -> dict[str, Named]:
+        """By table: what its rows are called in faults."""
+        found = {"parts": Named("the new part"), "routings": self.steps_from, "routing_machines": TYPED}
+        return {table: found[table] for table in self.rows}
 
     @property
     def rows(self) -> dict[str, list[dict[str, str]]]:
@@ -74,7 +84,7 @@ def steps_of(place: ShopPlace, part: NewPart) -> tuple[Operation, ...]:
     DataFaults
         With every fault; those of the steps are told by their row among them.
     """
-    return shop_with(place, part.rows, NAMED).routings[part.number].operations
+    return shop_with(place, part.rows, part.named).routings[part.number].operations
 
 
 def keep(
@@ -124,7 +134,7 @@ def keep(
         "after_all": "yes",
     }
     rows = {**(new_part.rows if new_part else {}), "orders": [row]}
-    named = {"orders": "the order", **(NAMED if new_part else {})}
+    named = {"orders": Named("the order"), **(new_part.named if new_part else {})}
     held = f"provisional until {provisional_until}" if provisional_until else "firm"
     what = f"Enquiry kept as order {number}, {held}."
     said = None if answer is None or promise is None else stated(shop, answer, promise)

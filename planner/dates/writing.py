@@ -7,8 +7,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from planner.faults import DataFaults
 from planner.intake import read_tables
-from planner.intake.adding import Added, Cells, Rows
+from planner.intake.adding import Added, Cells, Named, Rows, renamed
 from planner.shop import Shop
 from planner.store import Note, ShopPlace, Store, Writing, is_store
 from planner.store.draft import Draft
@@ -23,21 +24,20 @@ def rows_of(place: ShopPlace, table: str, column: str, value: str) -> list[dict[
         return [dict(row.cells) for row in store.sheets().rows(table) if row[column] == value]
 
 
-def shop_with(place: ShopPlace, rows: Rows, named: Mapping[str, str]) -> Shop:
+def shop_with(place: ShopPlace, rows: Rows, named: Mapping[str, Named]) -> Shop:
     """The shop with more rows; nothing is written. Raises ``DataFaults`` with all that is wrong with it then."""
     if isinstance(place, Path) and not is_store(place):
         return Added(place, rows, named).shop
     with Store(place) as store:
         draft = Draft(store.sheets())
-        _put(draft, rows, {})
-        return draft.shop()
+        return _put(draft, rows, {}, named)
 
 
 def write_rows(
     place: ShopPlace,
     rows: Rows,
     cells: Cells,
-    named: Mapping[str, str],
+    named: Mapping[str, Named],
     who: str,
     at: datetime,
     what: str,
@@ -66,8 +66,7 @@ def write_rows(
     found: list[Shop] = []
 
     def change(writing: Writing) -> Note:
-        _put(writing.draft, rows, cells)
-        found.append(writing.draft.shop())
+        found.append(_put(writing.draft, rows, cells, named))
         return Note(what, dict(data or {}))
 
     with Store(place) as store:
@@ -88,7 +87,9 @@ def put_down(place: ShopPlace, document: str, who: str, at: datetime, entry: int
     return numbers[0]
 
 
-def _put(draft: Draft, rows: Rows, cells: Cells) -> None:
+def _put(draft: Draft, rows: Rows, cells: Cells, named: Mapping[str, Named]) -> Shop:
+    """The shop of the draft with them; raises ``DataFaults`` with those of new rows told by what they are called."""
+    before = {table: 1 + len(draft.rows(table)) for table in rows}
     for table, more in rows.items():
         for row in more:
             draft.add(table, {column: cell for column, cell in row.items() if cell})
@@ -97,3 +98,7 @@ def _put(draft: Draft, rows: Rows, cells: Cells) -> None:
         there = draft.find(table, **{column: key})
         assert there is not None, "the row was in the shop that was read"
         draft.put(there, dict(changed))
+    try:
+        return draft.shop()
+    except DataFaults as found:
+        raise renamed(found, before, named) from None

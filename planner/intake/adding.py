@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.faults import DataFaults, Fault
@@ -20,6 +20,26 @@ from planner.whole_file import write_whole
 
 Rows = Mapping[str, Sequence[Mapping[str, str]]]  # table -> rows of text by column
 Cells = Mapping[tuple[str, str], Mapping[str, str]]  # (table, its key) -> text by column
+
+
+@dataclass(frozen=True)
+class Named:
+    """What the new rows of a table are called in faults: a file, or words, and the number of the first of them."""
+
+    file: str
+    first_row: int = 1
+
+
+def renamed(found: DataFaults, before: Mapping[str, int], named: Mapping[str, Named]) -> DataFaults:
+    """Faults with those of new rows told by what the rows are called. ``before``: rows of each table above the new ones, with its heading."""
+
+    def told(fault: Fault) -> Fault:
+        for table, rows in named.items():
+            if fault.file.casefold() == f"{table}.csv" and fault.row is not None and fault.row > before[table]:
+                return replace(fault, file=rows.file, row=fault.row - before[table] - 1 + rows.first_row)
+        return fault
+
+    return DataFaults(map(told, found.faults))
 
 
 class Added:
@@ -34,8 +54,7 @@ class Added:
     cells
         By table and the text in its key column: cells that get another text.
     named
-        What the new rows of a table are called in faults, in place of the file and its row ('steps': 'steps.csv, row 2' becomes
-        the second row of the steps).
+        By table: what its new rows are called in faults, in place of the table's file and row.
 
     Raises
     ------
@@ -44,7 +63,7 @@ class Added:
     """
 
     def __init__(
-        self, folder: Path, rows: Rows, named: Mapping[str, str] | None = None, cells: Cells | None = None
+        self, folder: Path, rows: Rows, named: Mapping[str, Named] | None = None, cells: Cells | None = None
     ) -> None:
         cells = cells or {}
         self._files = {table: _file_of(folder, table) for table in dict.fromkeys([*rows, *(t for t, _ in cells)])}
@@ -58,15 +77,8 @@ class Added:
         try:
             self.shop = shop_of(read_folder(folder, instead))
         except DataFaults as found:
-            raise DataFaults(self._renamed(f, rows, named or {}) for f in found.faults) from None
-
-    def _renamed(self, fault: Fault, rows: Rows, named: Mapping[str, str]) -> Fault:
-        for table, name in named.items():
-            if fault.file.casefold() == f"{table}.csv" and fault.row is not None:
-                nth = fault.row - (_lines(self._texts[table]) - len(rows[table]))
-                if nth >= 1:
-                    return replace(fault, file=name, row=nth)
-        return fault
+            before = {table: _lines(self._texts[table]) - len(more) for table, more in rows.items()}
+            raise renamed(found, before, named or {}) from None
 
     def write(self) -> None:
         """Write the tables, in the order in which they were given.
