@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from planner.dates import Enquiry
 from planner.dates.enquiry import asked
 from planner.dates.harmless import _Look, unbroken
-from planner.dates.placing import behind, finish_of, just_in_time, moved_steps, put, soonest_of
+from planner.dates.placing import behind, finish_of, just_in_time, moved_steps, put, retimed, soonest_of
 from planner.dates.searching import broken, limits
 from planner.plan import Plan
 from planner.shop import Component
@@ -62,11 +64,9 @@ def test_time_that_is_over_leaves_the_plan_behind_everything():
     assert found.straight() is found.from_first() is found.start
 
 
-def half_of_kit(kit: bool) -> tuple[_Look, Plan]:
-    """A has the lathe from 08:00 to 10:00 and until the evening; X, half an hour of setting and half of running, goes behind it.
-
-    In a kit that waits for Y on the other lathe until 11:30 it is early enough there.
-    """
+def half_of_kit() -> tuple[_Look, Plan]:
+    """A has the lathe from 08:00 to 10:00 and until the evening; X, half an hour of setting and half of running, goes behind it:
+    early enough for a kit that waits for Y on the other lathe until 11:30."""
     steps = {
         "X": (machine_step(10),),
         "Y": (machine_step(10, machine="LATHE2", cycle_sec=360),),
@@ -75,7 +75,7 @@ def half_of_kit(kit: bool) -> tuple[_Look, Plan]:
     parts = (part("A"), part("E"), part("X"), part("Y"))
     structure = (Component("E", "X", 1, 10), Component("E", "Y", 1, 10))
     job = job_of(shop((order("A", "A", 90, at(16)),), parts, steps, structure))
-    ask = asked(job, Enquiry("E" if kit else "X", 30))
+    ask = asked(job, Enquiry("E", 30))
     start = behind(job, ask)
     assert end_of_part(ask, start, "X") == 3 * HOUR
     return _Look(job, ask, start, how, lambda ready: None), start
@@ -87,18 +87,27 @@ def end_of_part(ask, plan, part_) -> int:
 
 
 def test_a_component_is_early_where_the_kit_is_no_later_for_it():
-    found, start = half_of_kit(kit=True)
+    found, start = half_of_kit()
     plan = found.settled(start)
     assert found.ready(plan) == found.ready(start)
     assert end_of_part(found.asked, plan, "X") == HOUR
     assert not broken(found.asked, plan, found.bounds)
 
 
-def test_what_is_no_kit_leaves_the_running_order_as_it_was():
-    found, start = half_of_kit(kit=False)
-    plan = found.settled(start)
-    assert end_of_part(found.asked, plan, "X") == 3 * HOUR
-    assert moved_steps(found.job.work, found.job.plan, found.asked.work, plan.steps) == []
+def test_what_is_no_kit_gives_others_their_running_order_back():
+    """A and B, alike, have changed turns, and nobody gains or loses by it; X has the other lathe."""
+    steps = {"X": (machine_step(10, machine="LATHE2"),)}
+    orders = (order("A", "A", 30, at(16)), order("B", "B", 30, at(16)))
+    job = job_of(shop(orders, (part("A"), part("B"), part("X")), steps))
+    ask = asked(job, Enquiry("X", 30))
+    start = behind(job, ask)
+    first, second = (i for i in start.sequence if ask.work.operations[i].batch not in ask.batches)
+    turned = {first: second, second: first}
+    changed = retimed(ask.work, replace(start, sequence=tuple(turned.get(i, i) for i in start.sequence)), ask.work)
+    assert len(moved_steps(job.work, job.plan, ask.work, changed.steps)) == 2
+    plan = _Look(job, ask, start, how, lambda ready: None).settled(changed)
+    assert finish_of(ask, plan) == finish_of(ask, start)
+    assert moved_steps(job.work, job.plan, ask.work, plan.steps) == []
 
 
 @pytest.mark.parametrize("by", [HOUR, 2 * HOUR, 3 * HOUR])

@@ -115,13 +115,12 @@ def test_steps_come_from_a_file_and_their_faults_name_the_row(
         folder = tmp_path / "shop.db"
     steps = tmp_path / "steps.csv"
     steps.write_text(
-        "operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n20,turn,machine,lahtes,30,x\n"
+        "operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n\n20,turn,machine,lahtes,30,x\n"
     )
     found = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
     assert found.exit_code == 1
-    assert "steps.csv, row 3, column 'group'" in found.output
-    assert "steps.csv, row 3, column 'cycle_sec'" in found.output
-    steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n")
+    assert "steps.csv, row 4, column 'group'" in found.output
+    assert "steps.csv, row 4, column 'cycle_sec'" in found.output
     steps.write_text("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60,7\n20\n")
     odd = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
     assert odd.exit_code == 1
@@ -131,8 +130,36 @@ def test_steps_come_from_a_file_and_their_faults_name_the_row(
     )
     assert "UTF-16" in run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5).output
     steps.write_text("Operation , DESCRIPTION,kind,group,setup_min,cycle_sec\n\n10,turn,machine,lathes,30,60\n")
-    good = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
+    good = run("date", folder, plan_file, "--part", " NEW\u00a01 ", "--steps", steps, "--qty", 5, "--trials", 60)
     assert good.exit_code == 0, good.output
+    assert "5 of NEW 1" in good.output
+
+
+@pytest.mark.parametrize("in_store", [False, True], ids=["folder", "store"])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("operation,description,kind,group,setup_min,cycle_sec,moov_min\n10,turn,machine,lathes,30,60,500\n", "row 1, column 'moov_min'"),
+        ("operation,description,kind,group,setup_min,cycle_sec,setup_min\n10,turn,machine,lathes,30,60,5\n", "each heading once"),
+        ("operation,description,kind,grup,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n", "Did you mean 'group'"),
+        ("part,operation,description,kind\nX,10,turn,machine\n", "row 1, column 'part'"),
+        ("operation;description;kind\n10;turn;machine\n", "headings separated by semicolons"),
+        ("operation,description,kind,group,setup_min,cycle_sec\n10,turn,machine,lathes,30,60\n10,turn,machine,lathes,30,60\n", "row 3, column 'operation'"),
+        ("", "The file is empty"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_a_file_of_steps_is_told_of_that_file(
+    folder: Path, plan_file: Path, tmp_path: Path, in_store: bool, text: str, said: str
+) -> None:
+    if in_store:
+        take_in(folder, tmp_path / "shop.db", "Ann").close()
+        folder = tmp_path / "shop.db"
+    steps = tmp_path / "steps.csv"
+    steps.write_text(text)
+    found = run("date", folder, plan_file, "--part", "NEW-1", "--steps", steps, "--qty", 5, "--trials", 60)
+    assert found.exit_code == 1
+    assert "steps.csv" in found.output and said in found.output
+    assert "routings.csv" not in found.output
 
 
 @pytest.mark.parametrize(

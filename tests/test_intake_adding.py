@@ -38,12 +38,12 @@ def test_a_row_comes_at_the_end_and_the_rest_stays(folder: Path) -> None:
     assert read_shop(folder).orders["Q-1"].quantity == 30
 
 
-@pytest.mark.parametrize(("named", "row"), [(Named("the order"), 2), (Named("more.csv", first_row=2), 3)])
+@pytest.mark.parametrize(("named", "row"), [(Named("the order"), 2), (Named("more.csv", (2, 5)), 5)])
 def test_a_fault_is_told_by_its_place_among_the_new_rows_and_nothing_is_written(folder, named, row) -> None:
     before = bytes_of(folder)
     with pytest.raises(DataFaults) as found:
         Added(folder, {"orders": [ORDER, {**ORDER, "order": "Q-2", "part": "GR-12O"}]}, {"orders": named})
-    assert [(f.file, f.row, f.column) for f in found.value.faults] == [(named.file, row, "part")]
+    assert [(f.file, f.row, f.column) for f in found.value.faults] == [(named.called, row, "part")]
     assert bytes_of(folder) == before
 
 

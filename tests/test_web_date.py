@@ -189,7 +189,7 @@ def test_a_longer_look_can_be_chosen(client: TestClient) -> None:
     page = client.get("/date").text
     offered = re.findall(r'<option value="([\d.]+)"', page.split('name="seconds"')[1].split("</select>")[0])
     assert [float(seconds) for seconds in offered] == [SECONDS, 30, 120]
-    assert client.post("/api/date", json={**QUESTION, "part": "GR-999", "seconds": offered[-1]}).status_code == 422
+    assert client.post("/api/date", json={**QUESTION, "seconds": 121}).status_code == 422
     started = client.post("/api/date", json={**QUESTION, "seconds": offered[-1]})
     assert started.status_code == 200
     assert client.post(f"/api/runs/{started.json()['run']}/stop").status_code == 200
@@ -244,6 +244,12 @@ def test_steps_of_a_new_part_are_typed_in_and_checked(client: TestClient) -> Non
     )
     assert wrong.status_code == 422
     assert all(words in wrong.json()["error"]["detail"] for words in ("the steps, row 1", "group", "cycle_sec"))
+    strange = client.post("/api/date", json={**QUESTION, "part": "N-9", "steps": [{**STEP, "moov_min": "5"}, STEP]})
+    assert strange.status_code == 422
+    assert all(
+        words in strange.json()["error"]["detail"]
+        for words in ("Did you mean 'move_min'", "the steps, row 2, column 'operation'")
+    )
     both = client.post("/api/date", json={**QUESTION, "part": "N-9", "like": "GR-120", "steps": [STEP]})
     assert both.status_code == 422
 

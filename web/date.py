@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date as Day
 from functools import partial
+from typing import Annotated
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, BeforeValidator, Field
 from starlette.responses import Response
 
 from planner.booked import with_past
@@ -17,6 +18,7 @@ from planner.dates.keeping import Kept as KeptOrder
 from planner.dates.keeping import NewPart, answer_job, keep, like, steps_of, write_answer
 from planner.dates.placing import behind
 from planner.faults import DataFaults, QuestionFault
+from planner.intake.reader import trimmed
 from planner.main_job import Job, PlanRefused
 from planner.plan import Plan
 from planner.store import ShopPlace, Stale, StoreFault
@@ -25,17 +27,21 @@ from web.site import Site
 from web.templating import TEMPLATES
 from web.worker import Telling
 
+Cell = Annotated[
+    str, BeforeValidator(lambda text: trimmed(text) if isinstance(text, str) else text)
+]  # as a table would have it
+
 
 class Question(BaseModel):
     """What the form sends. With ``like`` the part is a new one, made as that one is; with ``steps`` one with those."""
 
-    part: str = Field(max_length=200)
+    part: Cell = Field(max_length=200)
     pieces: int = Field(ge=1, le=1_000_000)
     wanted: Day | None = None
     earliest: Day | None = None
     priority: str = ""
     customer: str = Field("", max_length=200)
-    like: str = ""
+    like: Cell = ""
     steps: list[dict[str, str]] = Field([], max_length=100)  # of a new part: columns as in routings.csv
     sure: float = Field(0.9, ge=0.5, le=0.99)
     seconds: float = Field(SECONDS, ge=0.5, le=120)
@@ -44,7 +50,7 @@ class Question(BaseModel):
 class Keeping(Question):
     """The same, to be written into the tables as an order; provisional with a day up to which it holds its place."""
 
-    number: str = Field(min_length=1, max_length=100)
+    number: Cell = Field(min_length=1, max_length=100)
     promise: Day | None = None
     hold_until: Day | None = None
     who: str = Field("", max_length=100)  # whose entry it is, in a store
@@ -152,8 +158,10 @@ def _enquiry(site: Site, question: Question) -> tuple[Enquiry, NewPart | None]:
     """What is asked for, and the part with its steps where it is a new one."""
     new = _new_part(site, question)
     steps = () if new is None else steps_of(place_of(site), new)
-    part, pieces, wanted = question.part.strip(), question.pieces, question.wanted
-    return Enquiry(part, pieces, wanted, question.earliest, question.priority, steps, customer=question.customer), new
+    wanted = question.wanted
+    return Enquiry(
+        question.part, question.pieces, wanted, question.earliest, question.priority, steps, customer=question.customer
+    ), new
 
 
 def _new_part(site: Site, question: Question) -> NewPart | None:
@@ -162,9 +170,9 @@ def _new_part(site: Site, question: Question) -> NewPart | None:
             ["A new part is made like another one, or by steps of its own: leave one of the two empty."]
         )
     if question.steps:
-        return NewPart(question.part.strip(), question.steps, "as asked")
+        return NewPart(question.part, question.steps, "as asked")
     if not question.like:
         return None
     if question.like not in job_of(site).shop.routings:
         raise QuestionFault([f"There is no made part '{question.like}' to copy the steps of."])
-    return like(place_of(site), question.like, question.part.strip())
+    return like(place_of(site), question.like, question.part)

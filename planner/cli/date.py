@@ -20,10 +20,11 @@ from planner.cli.output import plain_faults, say, say_json
 from planner.cli.planning import stop_on_ctrl_c
 from planner.dates import SECONDS, Dates, Enquiry, Reply, dates
 from planner.dates.enquiry import NUMBER
-from planner.dates.keeping import Cells, NewPart, answer_job, keep, like, make_firm, steps_of, write_answer
+from planner.dates.keeping import NewPart, answer_job, keep, like, make_firm, steps_of, write_answer
 from planner.faults import DataFaults, QuestionFault
 from planner.intake.adding import Named
-from planner.intake.reader import Unreadable, cells_of
+from planner.intake.reader import TextRow, Unreadable, rows_of_file, trimmed
+from planner.intake.tables import TABLES
 from planner.main_job import ACCEPTED, Job, read_place
 from planner.store import ShopPlace, is_store
 
@@ -39,7 +40,9 @@ class Answer(StrEnum):
 
 def date(
     shop: ShopFolder,
-    part: Annotated[str, typer.Option(help="Part number, or a new one with --like or --steps.")],
+    part: Annotated[
+        str, typer.Option(parser=trimmed, metavar="PART", help="Part number, or a new one with --like or --steps.")
+    ],
     quantity: Annotated[int, typer.Option("--qty", min=1, help="Pieces.")],
     plan_file: PlanFile = ACCEPTED,
     wanted: Annotated[Day | None, typer.Option(parser=day_of, metavar="DATE", help="The date asked for.")] = None,
@@ -51,7 +54,7 @@ def date(
         typer.Option(parser=percent_of, metavar="PERCENT", help="How sure the safe date is to be: 90 or 0.9."),
     ] = SURE_PERCENT,
     as_part: Annotated[
-        str | None, typer.Option("--like", metavar="PART", help="A new part, made as this one is.")
+        str | None, typer.Option("--like", parser=trimmed, metavar="PART", help="A new part, made as this one is.")
     ] = None,
     steps: Annotated[
         Path | None,
@@ -68,6 +71,7 @@ def date(
         str | None,
         typer.Option(
             "--keep-as",
+            parser=trimmed,
             metavar="ORDER",
             help="Write it into the orders under that number; --wanted or --promise must say for when.",
         ),
@@ -187,9 +191,9 @@ def firm(
 
 def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: Path | None) -> NewPart | None:
     if steps is not None:
-        return NewPart(
-            part, _rows_in(steps), "as asked", steps_from=Named(steps.name, first_row=2)
-        )  # below its heading
+        rows = _rows_in(steps)
+        called = Named(steps.name, [row.number for row in rows])
+        return NewPart(part, [row.cells for row in rows], "as asked", steps_from=called)
     if as_part is None:
         return None
     if as_part not in job.shop.routings:
@@ -197,9 +201,11 @@ def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: 
     return like(shop, as_part, part)
 
 
-def _rows_in(file: Path) -> Sequence[Cells]:
+def _rows_in(file: Path) -> Sequence[TextRow]:
+    routings = next(table for table in TABLES if table.name == "routings")
+    steps = replace(routings, columns=tuple(column for column in routings.columns if column.name != "part"))
     try:
-        return cells_of(file.read_bytes(), file.name)
+        return rows_of_file(file.read_bytes(), file.name, steps)
     except OSError as fault:
         raise QuestionFault([f"{file.name} cannot be read ({fault.strerror or fault})."]) from fault
     except Unreadable as unread:

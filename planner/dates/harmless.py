@@ -24,7 +24,7 @@ from planner.search.bound import order_alone_bound
 from planner.timetable import Timetable
 from planner.work import Work
 
-PRICE_END, MENDED_END, AIM_END, WAYS_END = 0.25, 0.4, 0.65, 0.85  # of all the time; the rest keeps the running order
+PRICE_END, MENDED_END, AIM_END, WAYS_END = 0.25, 0.4, 0.65, 0.85  # of all the time; the rest is for settling
 SOME_MORE = 50  # minutes of the enquiry's that a minute past another's limit costs at first
 LEAST_SEC = 0.2  # a shorter search finds nothing
 STRAIGHT, FROM_FIRST = (0,), (1,)  # the run of each way, so that they do not try the same

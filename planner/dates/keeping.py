@@ -16,9 +16,10 @@ from planner.dates.placing import behind, moved_steps, retimed
 from planner.dates.replies import Reply
 from planner.dates.writing import put_down, rows_of, shop_with, write_rows
 from planner.explode.clock import Clock, clock_of
-from planner.faults import QuestionFault
+from planner.faults import DataFaults, Fault, QuestionFault
 from planner.intake.adding import Named
 from planner.intake.nearest import did_you_mean
+from planner.intake.tables import TABLES
 from planner.main_job import Job, document_of, save, verified, work_of
 from planner.plan import Plan
 from planner.risk import safe_day
@@ -26,7 +27,7 @@ from planner.shop import Operation, Shop
 from planner.store import ShopPlace
 
 Cells = Mapping[str, str]
-TYPED = Named("the steps")
+STEPS = Named("the steps")
 COPIED = ("routings", "routing_machines")
 
 
@@ -34,19 +35,20 @@ COPIED = ("routings", "routing_machines")
 class NewPart:
     """A part that the shop does not have, as rows of its tables. ``machines`` are rows with machines' own times.
 
-    ``steps_from`` is what faults of the steps are told by: words, or the file that they came from.
+    ``steps_from`` is what the steps are called in faults: words, or the file that they came from with the row of each.
     """
 
     number: str
     steps: Sequence[Cells]
     description: str = ""
     machines: Sequence[Cells] = ()
-    steps_from: Named = TYPED
+    steps_from: Named = STEPS
 
     @property
     def named(self) -> dict[str, Named]:
         """By table: what its rows are called in faults."""
-        found = {"parts": Named("the new part"), "routings": self.steps_from, "routing_machines": TYPED}
+        machines = Named("its machines' own times")
+        found = {"parts": Named("the new part"), "routings": self.steps_from, "routing_machines": machines}
         return {table: found[table] for table in self.rows}
 
     @property
@@ -82,9 +84,36 @@ def steps_of(place: ShopPlace, part: NewPart) -> tuple[Operation, ...]:
     Raises
     ------
     DataFaults
-        With every fault; those of the steps are told by their row among them.
+        With every fault; those of the steps are told by what the steps are called.
     """
+    faults = [*_strange(part), *_doubled(part)]
+    if faults:
+        raise DataFaults(faults)
     return shop_with(place, part.rows, part.named).routings[part.number].operations
+
+
+def _strange(part: NewPart) -> list[Fault]:
+    """Columns that steps do not have: a store would keep them where nobody sees them."""
+    known = {column.name for table in TABLES if table.name == "routings" for column in table.columns}
+    return [
+        Fault(part.steps_from.called, None, name, name, f"one of {', '.join(sorted(known))}", did_you_mean(name, known, "leave it out."))
+        for name in dict.fromkeys(name for row in part.steps for name in row)
+        if name not in known
+    ]  # fmt: skip
+
+
+def _doubled(part: NewPart) -> list[Fault]:
+    """Steps under one number: in the tables each would be told by the other's row there, which nobody sees."""
+    numbers = [row.get("operation", "") for row in part.steps]
+    rows = part.steps_from.numbers or range(1, len(numbers) + 1)
+    return [
+        Fault(
+            part.steps_from.called, row, "operation", number, "a number that no step before it has",
+            "Give each step a number of its own, in the order in which they are done.",
+        )
+        for n, (row, number) in enumerate(zip(rows, numbers, strict=True))
+        if number and number in numbers[:n]
+    ]  # fmt: skip
 
 
 def keep(

@@ -17,8 +17,8 @@ def part_of_it(
 ) -> tuple[Asked, Plan] | None:
     """The most pieces found, up to those asked for, that are ready by ``by_min`` with nothing in the plan moved.
 
-    Found by halving, as times and not as pieces: a few of many are found in as few looks as most of them, and what has been found
-    when it is stopped is of the right order. More pieces are taken never to be ready sooner than fewer. Where that does not hold
+    Found by halving, as times and not as pieces until it is known within twice: a few of many are found in few looks, and what has
+    been found when it is stopped is of the right order. More pieces are taken never to be ready sooner than fewer. Where that does not hold
     (another collection, another gap) the number is one that can be had, but a greater one may be possible too.
 
     Returns
@@ -30,7 +30,8 @@ def part_of_it(
     found: tuple[Asked, Plan] | None = None
     least, most = 1, enquiry.pieces
     while least <= most and not (stop is not None and stop()):
-        pieces = isqrt(least * most) if found else 1
+        middle = isqrt(least * most) if most > 2 * least else (least + most + 1) // 2
+        pieces = middle if found else 1
         tried = asked(job, replace(enquiry, pieces=pieces))
         plan = behind(job, tried)
         if plan is not None and finish_of(tried, plan) <= by_min:

@@ -1,4 +1,4 @@
-"""Searches for an enquiry: the same work with other dues and weights, and what was found told in terms of the shop's own.
+"""Searches for an enquiry: the same work with other dues, weights and orders, and what was found told in terms of the shop's own.
 
 They are list searches only: in the second or two that each may take, a second one on the other core finds more than the solver.
 """
@@ -47,7 +47,7 @@ def weighed(asked: Asked, bounds: Mapping[int, int], weights: Mapping[int, int],
 
 
 def component_orders(asked: Asked) -> tuple[Order, ...]:
-    """An order, due at once, for each batch that another of the enquiry waits for: with them a search has components early."""
+    """An order, due at once, for each batch made for the enquiry that goes into another: with them a search has components early."""
     order = asked.work.orders[asked.order]
     components = sorted(asked.batches - {source.batch for source in order.sources})
     return tuple(

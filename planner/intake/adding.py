@@ -24,10 +24,10 @@ Cells = Mapping[tuple[str, str], Mapping[str, str]]  # (table, its key) -> text 
 
 @dataclass(frozen=True)
 class Named:
-    """What the new rows of a table are called in faults: a file, or words, and the number of the first of them."""
+    """What the new rows of a table are called in faults: a file, or words, and the rows' numbers (from 1 on where none are given)."""
 
-    file: str
-    first_row: int = 1
+    called: str
+    numbers: Sequence[int] = ()
 
 
 def renamed(found: DataFaults, before: Mapping[str, int], named: Mapping[str, Named]) -> DataFaults:
@@ -36,7 +36,8 @@ def renamed(found: DataFaults, before: Mapping[str, int], named: Mapping[str, Na
     def told(fault: Fault) -> Fault:
         for table, rows in named.items():
             if fault.file.casefold() == f"{table}.csv" and fault.row is not None and fault.row > before[table]:
-                return replace(fault, file=rows.file, row=fault.row - before[table] - 1 + rows.first_row)
+                nth = fault.row - before[table]
+                return replace(fault, file=rows.called, row=rows.numbers[nth - 1] if rows.numbers else nth)
         return fault
 
     return DataFaults(map(told, found.faults))

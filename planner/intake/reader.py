@@ -175,19 +175,22 @@ def records_of(data: bytes, file: str) -> list[Record]:
     return _records(_text(data, file), file)
 
 
-def cells_of(data: bytes, file: str) -> list[dict[str, str]]:
-    """Rows of a CSV file as text by heading, in small letters, whatever the headings are.
+def rows_of_file(data: bytes, file: str, table: Table) -> tuple[TextRow, ...]:
+    """Rows of one CSV file, read as a folder's table would be.
 
     Raises
     ------
     Unreadable
-        When it is no CSV file, or with a fault for each row that has not as many cells as the heading.
+        When it is no CSV file, or with every fault of its headings and of rows that do not fit them.
     """
-    (_, heading), *body = records_of(data, file) or [(1, [])]
-    wrong = [_wrong_count(file, number, cells, heading) for number, cells in body if len(cells) != len(heading)]
-    if wrong:
-        raise Unreadable(*wrong)
-    return [dict(zip(map(str.casefold, heading), cells, strict=True)) for _, cells in body]
+    faults: list[Fault] = []
+    try:
+        found = _fit(table, file, records_of(data, file), faults)
+    except Unreadable as problem:
+        raise Unreadable(*faults, *problem.faults) from None
+    if faults:
+        raise Unreadable(*faults)
+    return found.rows
 
 
 def _text(data: bytes, file: str) -> str:
