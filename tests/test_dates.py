@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from planner.answers.feeds import ready_times
 from planner.dates import Enquiry, dates
+from planner.dates.chances import with_chances
 from planner.dates.enquiry import asked
 from planner.dates.part_of_it import part_of_it
 from planner.dates.placing import behind, finish_of, moved_steps
@@ -159,6 +160,24 @@ def test_what_the_wanted_date_costs_somebody_stays_apart(monkeypatch):
     monkeypatch.setattr("planner.dates.unbroken", lambda job, asked, start, how, tell: (start, False))
     found = ask(one_order(at(10, 40)), 30, wanted=at(9))
     assert (found.unbroken.ready_min, found.hitting.ready_min) == (3 * HOUR, HOUR)
+
+
+def test_what_is_no_sooner_is_not_drawn_again(monkeypatch):
+    drawn: list[str] = []
+
+    def with_chances_counted(asked, found, *how):
+        drawn.append(found.way)
+        return with_chances(asked, found, *how)
+
+    monkeypatch.setattr("planner.dates.with_chances", with_chances_counted)
+    late = ask(one_order(at(9)), 30)
+    assert drawn == ["behind everything"]
+    assert replace(late.unbroken, way=late.behind.way, proved_earliest=False) == replace(
+        late.behind, proved_earliest=False
+    )
+    assert late.unbroken.safe != ""
+    ask(one_order(at(11)), 30)
+    assert drawn[1:] == ["behind everything", "without breaking a promise"]
 
 
 def test_no_more_is_asked_where_the_wanted_date_is_met():

@@ -165,7 +165,7 @@ class _Asking:
             return self._dates(None, None, None, None)
         one = self._reply(BEHIND, _verified(self.asked, first))
         best, proved = unbroken(self.job, self.asked, first, self._how(UNBROKEN_SHARE), self._better)
-        two = self._reply(UNBROKEN, best, proved)
+        two = self._reply(UNBROKEN, best, proved) if best is not first else self._no_sooner(one, proved)
         four = self._part(best)
         three = self._hitting(best)
         if three is not None and three.plan is not None and self._is_better(three.plan, best):
@@ -192,6 +192,13 @@ class _Asking:
         self.tell(way, found)
         self.reply_sec = self.limit.spent - began
         self.to_come -= way != BEHIND
+        return found
+
+    def _no_sooner(self, one: Reply, proved: bool) -> Reply:
+        """The answer behind everything once more, where nothing sooner was found: its draws stand."""
+        found = replace(one, way=UNBROKEN, proved_earliest=proved)
+        self.tell(UNBROKEN, found)
+        self.to_come -= 1
         return found
 
     @property
