@@ -21,7 +21,7 @@ from planner.explode import explode
 from planner.faults import QuestionFault
 from planner.main_job import Job, verified
 from planner.search import search
-from planner.shop import Component, Pin
+from planner.shop import Component, Order, Pin
 from planner.verify import verify
 from tests.explode_shops import machine_step, manual_step, order, outside_step, part, shop
 
@@ -83,16 +83,20 @@ def test_the_collection_decides(pieces, back):
     assert job.work.local(found.ready_min).replace(tzinfo=None) == back
 
 
-def test_a_kit_is_governed_by_its_latest_part_and_the_other_has_float():
-    """X takes 30 + 60 minutes, Y 30 + 180 on another lathe: the kit is there at 11:30, and X could be two hours later."""
+def kit_shop(a: Order, y_cycle_sec: int):
+    """E, put together at the bench from X off the lathe and Y off another; A is the order that is there."""
     other = {
         "X": (machine_step(10),),
-        "Y": (machine_step(10, machine="LATHE2", cycle_sec=180),),
+        "Y": (machine_step(10, machine="LATHE2", cycle_sec=y_cycle_sec),),
         "E": (manual_step(10),),
     }
     parts = (part("A"), part("E"), part("X"), part("Y"))
-    structure = (Component("E", "X", 1, 10), Component("E", "Y", 1, 10))
-    job = job_of(shop((order("A", "A", 0),), parts, other, structure))
+    return shop((a,), parts, other, (Component("E", "X", 1, 10), Component("E", "Y", 1, 10)))
+
+
+def test_a_kit_is_governed_by_its_latest_part_and_the_other_has_float():
+    """X takes 30 + 60 minutes, Y 30 + 180 on another lathe: the kit is there at 11:30, and X could be two hours later."""
+    job = job_of(kit_shop(order("A", "A", 0), y_cycle_sec=180))
     found = ask(job, 60).behind
     assert {k.part: (k.governs, k.float_min) for k in found.kit} == {"Y": (True, 0), "X": (False, 2 * HOUR)}
     assert found.ready_min == 3 * HOUR + 30 + 30 + 60  # lunch, then an hour at the bench

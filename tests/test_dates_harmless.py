@@ -11,11 +11,9 @@ from planner.dates.enquiry import asked
 from planner.dates.harmless import _Look, unbroken
 from planner.dates.placing import behind, finish_of, just_in_time, moved_steps, put, retimed, soonest_of
 from planner.dates.searching import broken, limits
-from planner.plan import Plan
-from planner.shop import Component
 from planner.timetable import Timetable
-from tests.explode_shops import machine_step, manual_step, order, part, shop
-from tests.test_dates import HOUR, TURNED, at, job_of
+from tests.explode_shops import machine_step, order, part, shop
+from tests.test_dates import HOUR, TURNED, at, job_of, kit_shop
 
 WAYS = ("straight", "from_first")
 
@@ -64,21 +62,14 @@ def test_time_that_is_over_leaves_the_plan_behind_everything():
     assert found.straight() is found.from_first() is found.start
 
 
-def half_of_kit() -> tuple[_Look, Plan]:
+def half_of_kit() -> _Look:
     """A has the lathe from 08:00 to 10:00 and until the evening; X, half an hour of setting and half of running, goes behind it:
     early enough for a kit that waits for Y on the other lathe until 11:30."""
-    steps = {
-        "X": (machine_step(10),),
-        "Y": (machine_step(10, machine="LATHE2", cycle_sec=360),),
-        "E": (manual_step(10),),
-    }
-    parts = (part("A"), part("E"), part("X"), part("Y"))
-    structure = (Component("E", "X", 1, 10), Component("E", "Y", 1, 10))
-    job = job_of(shop((order("A", "A", 90, at(16)),), parts, steps, structure))
+    job = job_of(kit_shop(order("A", "A", 90, at(16)), y_cycle_sec=360))
     ask = asked(job, Enquiry("E", 30))
     start = behind(job, ask)
     assert end_of_part(ask, start, "X") == 3 * HOUR
-    return _Look(job, ask, start, how, lambda ready: None), start
+    return _Look(job, ask, start, how, lambda ready: None)
 
 
 def end_of_part(ask, plan, part_) -> int:
@@ -87,9 +78,9 @@ def end_of_part(ask, plan, part_) -> int:
 
 
 def test_a_component_is_early_where_the_kit_is_no_later_for_it():
-    found, start = half_of_kit()
-    plan = found.settled(start)
-    assert found.ready(plan) == found.ready(start)
+    found = half_of_kit()
+    plan = found.settled(found.start)
+    assert found.ready(plan) == found.ready(found.start)
     assert end_of_part(found.asked, plan, "X") == HOUR
     assert not broken(found.asked, plan, found.bounds)
 

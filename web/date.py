@@ -27,9 +27,8 @@ from web.site import Site
 from web.templating import TEMPLATES
 from web.worker import Telling
 
-Cell = Annotated[
-    str, BeforeValidator(lambda text: trimmed(text) if isinstance(text, str) else text)
-]  # as a table would have it
+# Text as a cell of a table would have it; what is no text is left to the check of the type.
+Cell = Annotated[str, BeforeValidator(lambda given: trimmed(given) if isinstance(given, str) else given)]
 
 
 class Question(BaseModel):
@@ -158,10 +157,11 @@ def _enquiry(site: Site, question: Question) -> tuple[Enquiry, NewPart | None]:
     """What is asked for, and the part with its steps where it is a new one."""
     new = _new_part(site, question)
     steps = () if new is None else steps_of(place_of(site), new)
-    wanted = question.wanted
-    return Enquiry(
-        question.part, question.pieces, wanted, question.earliest, question.priority, steps, customer=question.customer
-    ), new
+    enquiry = Enquiry(
+        question.part, question.pieces, question.wanted, question.earliest, question.priority, steps,
+        customer=question.customer,
+    )  # fmt: skip
+    return enquiry, new
 
 
 def _new_part(site: Site, question: Question) -> NewPart | None:

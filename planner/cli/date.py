@@ -24,7 +24,7 @@ from planner.dates.keeping import NewPart, answer_job, keep, like, make_firm, st
 from planner.faults import DataFaults, QuestionFault
 from planner.intake.adding import Named
 from planner.intake.reader import TextRow, Unreadable, rows_of_file, trimmed
-from planner.intake.tables import TABLES
+from planner.intake.tables import table_named
 from planner.main_job import ACCEPTED, Job, read_place
 from planner.store import ShopPlace, is_store
 
@@ -202,7 +202,7 @@ def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: 
 
 
 def _rows_in(file: Path) -> Sequence[TextRow]:
-    routings = next(table for table in TABLES if table.name == "routings")
+    routings = table_named("routings")
     steps = replace(routings, columns=tuple(column for column in routings.columns if column.name != "part"))
     try:
         return rows_of_file(file.read_bytes(), file.name, steps)

@@ -19,7 +19,7 @@ from planner.explode.clock import Clock, clock_of
 from planner.faults import DataFaults, Fault, QuestionFault
 from planner.intake.adding import Named
 from planner.intake.nearest import did_you_mean
-from planner.intake.tables import TABLES
+from planner.intake.tables import table_named
 from planner.main_job import Job, document_of, save, verified, work_of
 from planner.plan import Plan
 from planner.risk import safe_day
@@ -94,7 +94,7 @@ def steps_of(place: ShopPlace, part: NewPart) -> tuple[Operation, ...]:
 
 def _strange(part: NewPart) -> list[Fault]:
     """Columns that steps do not have: a store would keep them where nobody sees them."""
-    known = {column.name for table in TABLES if table.name == "routings" for column in table.columns}
+    known = {column.name for column in table_named("routings").columns}
     return [
         Fault(part.steps_from.called, None, name, name, f"one of {', '.join(sorted(known))}", did_you_mean(name, known, "leave it out."))
         for name in dict.fromkeys(name for row in part.steps for name in row)

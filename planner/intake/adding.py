@@ -15,7 +15,7 @@ from pathlib import Path
 from planner.faults import DataFaults, Fault
 from planner.intake import shop_of
 from planner.intake.reader import read_folder, trimmed
-from planner.intake.tables import TABLES, Table
+from planner.intake.tables import table_named
 from planner.whole_file import write_whole
 
 Rows = Mapping[str, Sequence[Mapping[str, str]]]  # table -> rows of text by column
@@ -127,7 +127,7 @@ def with_rows(text: str, table: str, rows: Sequence[Mapping[str, str]]) -> str:
     """The text of a table with rows at its end, and with the columns that they need."""
     end = "\r\n" if "\r\n" in text else "\n"
     if not _columns(text):
-        text = ",".join(column.name for column in _table(table).columns) + end
+        text = ",".join(column.name for column in table_named(table).columns) + end
     text, known = _with_columns(text, (c for row in rows for c, cell in row.items() if cell), end)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator=end)
@@ -147,7 +147,7 @@ def with_cells(text: str, table: str, key: str, cells: Mapping[str, str]) -> str
     end = "\r\n" if "\r\n" in text else "\n"
     text, known = _with_columns(text, (column for column, cell in cells.items() if cell), end)
     lines = list(io.StringIO(text, newline=""))  # the lines that the reader counts
-    (column,) = _table(table).key
+    (column,) = table_named(table).key
     if column not in known:
         raise KeyError(key)
     at = known.index(column)
@@ -162,10 +162,6 @@ def with_cells(text: str, table: str, key: str, cells: Mapping[str, str]) -> str
             return "".join([*lines[:began], out.getvalue(), *lines[reader.line_num :]])
         began, is_below = reader.line_num, is_below or any(map(trimmed, row))
     raise KeyError(key)
-
-
-def _table(name: str) -> Table:
-    return next(table for table in TABLES if table.name == name)
 
 
 def _columns(text: str) -> list[str]:

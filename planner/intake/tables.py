@@ -299,3 +299,8 @@ TABLES: tuple[Table, ...] = (
         _c("days", "whole", "their working days after the day of collection", True),
     )),
 )  # fmt: skip
+
+
+def table_named(name: str) -> Table:
+    """The declared table of that name."""
+    return next(table for table in TABLES if table.name == name)
