@@ -17,12 +17,8 @@ from planner.compiling import compiled, inner
 from planner.timetable.arrays import Data
 from planner.timetable.kernel import (
     AGAIN,
-    MACHINE,
     MANUAL,
     OUTSIDE,
-    book_setting,
-    book_stint,
-    book_things,
     change_cost,
     charge_cost,
     charge_more,
@@ -58,7 +54,7 @@ from planner.timetable.state import (
     FIELDS,
     State,
     first_from,
-    take_out,
+    rebook,
 )
 
 T_LATE, T_CHANGE, T_WIP, T_SETUP, T_PENCE, T_LOST = 0, 1, 2, 3, 4, 5
@@ -77,7 +73,7 @@ class Touched(NamedTuple):
     was: np.ndarray  # [operation, field] as it was before
     was_never: np.ndarray
     was_burst: np.ndarray
-    was_stint: np.ndarray  # [n, 4] operation, person, start, end
+    was_stint: np.ndarray  # [n, 3] person, start, end, by operation in order of ``ops``
     moved: np.ndarray  # by operation, the change that moved it last in the list
     span: np.ndarray  # [skill or thing, SPANS, 2]
     span_n: np.ndarray
@@ -107,7 +103,7 @@ def make_touched(data: Data, state: State) -> Touched:
     return Touched(
         flag=np.zeros(ops + 1, np.int8), block=zeros((ops >> BLOCK) + 2), ops=zeros(ops),
         was=zeros(ops, FIELDS), was_never=zeros(ops), was_burst=np.zeros_like(state.burst),
-        was_stint=zeros(state.setters.at.size, 4), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
+        was_stint=zeros(state.setters.at.size, 3), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
         hull=zeros(rows, 2), orders=zeros(orders), order_at=zeros(orders), order_late=zeros(orders),
         order_was=zeros(orders), batches=zeros(batches), batch_at=zeros(batches), batch_wip=zeros(batches),
         batch_was=zeros(batches), sure=zeros(orders), sure_at=zeros(orders), counts=zeros(6), total=zeros(TERMS), total_was=zeros(TERMS),
@@ -272,59 +268,56 @@ def _remember(data, st, ch, op):
     at = data.op[op].burst_lo
     for i in range(at, at + row[F_BURSTS]):
         ch.was_burst[i, 0], ch.was_burst[i, 1] = st.burst[i, 0], st.burst[i, 1]
-    if data.op[op].kind == MANUAL and row[F_STINTS] > 0:
-        for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
-            p = data.skill_person[i]
-            for j in range(first_from(st.setters, p, row[F_START]), st.setters.used[p]):
-                if st.setters.at[p, j].start >= row[F_RUN_END]:
-                    break
-                if st.setters.at[p, j].owner == op:
-                    stint = ch.was_stint[ch.counts[C_STINTS]]
-                    stint[0], stint[1] = op, p
-                    stint[2], stint[3] = st.setters.at[p, j].start, st.setters.at[p, j].end
-                    ch.counts[C_STINTS] += 1
+    ch.counts[C_STINTS] += _stints_of(data, st, op, ch.was_stint, ch.counts[C_STINTS])
 
 
 @inner
-def _unbook(data, st, op):
-    """Take out every booking of ``op``; its row stays."""
-    row = st.res[op]
-    if row[F_TRIP] >= 0:
-        st.van_used[data.trip[row[F_TRIP]].run] -= data.op[op].pieces
-        return
-    if row[F_MACHINE] < 0 or data.op[op].shared == 0:
-        return
-    if data.op[op].kind == MANUAL:
-        for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
-            _take_all(st.setters, data.skill_person[i], row[F_START], row[F_RUN_END], op)
-            _take_all(st.approvals, data.skill_person[i], row[F_START], row[F_RUN_END], op)
-    elif row[F_SETUP] > 0:
-        for k in range(2):
-            p = row[F_P1] if k == 0 else row[F_P2]
-            if p >= 0:
-                take_out(st.setters, p, row[F_S1] if k == 0 else row[F_S2], op)
-                take_out(st.approvals, p, row[F_S1] if k == 0 else row[F_S2], op)
-    if row[F_FOP] >= 0:
-        take_out(st.approvals, row[F_FOP], row[F_FOS], op)
+def _stints_of(data, st, op, into, n):
+    """Write the booked hand work of ``op`` into ``into`` (person, start, end) from row ``n`` on. How many rows."""
+    row, first = st.res[op], n
+    if data.op[op].kind != MANUAL or row[F_STINTS] == 0:
+        return 0
+    for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
+        p = data.skill_person[i]
+        for j in range(first_from(st.setters, p, row[F_START]), st.setters.used[p]):
+            if st.setters.at[p, j].start >= row[F_RUN_END]:
+                break
+            if st.setters.at[p, j].owner == op:
+                into[n, 0], into[n, 1], into[n, 2] = p, st.setters.at[p, j].start, st.setters.at[p, j].end
+                n += 1
+    return n - first
+
+
+@inner
+def _leave_van(data, st, op):
+    trip = st.res[op, F_TRIP]
+    if trip >= 0:
+        st.van_used[data.trip[trip].run] -= data.op[op].pieces
+
+
+@inner
+def _rebook(data, st, op, was, old, o, olds, row, new, n, news):
+    """Turn the bookings of ``op`` from those of the row ``was``, with ``olds`` stints from ``old[o]`` on, into those of ``row``,
+    with ``news`` stints from ``new[n]`` on."""
+    ok = True
+    for k in range(max(olds, news)):
+        p, s, e = (old[o + k, 0], old[o + k, 1], old[o + k, 2]) if k < olds else (-1, 0, 0)
+        q, t, u = (new[n + k, 0], new[n + k, 1], new[n + k, 2]) if k < news else (-1, 0, 0)
+        ok = rebook(st.setters, p, s, e, q, t, u, op, 1) and ok
+        if data.op[op].stretched == 0:
+            ok = rebook(st.approvals, p, s, e, q, t, u, op, 1) and ok
+    for f in range(F_P1, F_FOP, F_P2 - F_P1):
+        p, s, e, q, t, u = was[f], was[f + 1], was[f + 2], row[f], row[f + 1], row[f + 2]
+        ok = rebook(st.setters, p, s, e, q, t, u, op, 1) and ok
+        ok = rebook(st.approvals, p, s, e, q, t, u, op, 1) and ok
+    p, q = was[F_FOP] if was[F_FOS] < was[F_FOE] else -1, row[F_FOP] if row[F_FOS] < row[F_FOE] else -1
+    ok = rebook(st.approvals, p, was[F_FOS], was[F_FOE], q, row[F_FOS], row[F_FOE], op, 1) and ok
     for i in range(data.op[op].eq_lo, data.op[op].eq_hi):
-        take_out(st.things, data.eq_what[i], row[F_EQ], op)
-
-
-@inner
-def _take_all(book, row, start, end, owner):
-    """Take out the bookings of ``owner`` that start within ``[start, end)``."""
-    i = first_from(book, row, start)
-    n = i
-    used = book.used[row]
-    while i < used:
-        keep = book.at[row, i].owner != owner or book.at[row, i].start >= end
-        if keep:
-            if n == i and book.at[row, i].start >= end:
-                return
-            book.at[row, n] = book.at[row, i]
-            n += 1
-        i += 1
-    book.used[row] = n
+        what, units = data.eq_what[i], data.eq_units[i]
+        w, r = what if was[F_MACHINE] >= 0 else -1, what if row[F_MACHINE] >= 0 else -1
+        ok = rebook(st.things, w, was[F_EQ], was[F_RUN_END], r, row[F_EQ], row[F_RUN_END], op, units) and ok
+    if not ok:
+        st.full[0] = 1
 
 
 @inner
@@ -350,7 +343,7 @@ def _same_stints(st, ch, stints_from, n):
         found = False
         for j in range(stints_from, ch.counts[C_STINTS]):
             was = ch.was_stint[j]
-            found = found or (was[1] == st.stint[i, 0] and was[2] == st.stint[i, 1] and was[3] == st.stint[i, 2])
+            found = found or (was[0] == st.stint[i, 0] and was[1] == st.stint[i, 1] and was[2] == st.stint[i, 2])
         if not found:
             return False
     return True
@@ -362,7 +355,7 @@ def _mark_differences(data, st, ch, op, stints_from):
     was, row = ch.was[op], st.res[op]
     if _people_differ(data, st, ch, op, stints_from):
         for j in range(stints_from, ch.counts[C_STINTS]):
-            _mark_person(data, ch, ch.was_stint[j, 1], ch.was_stint[j, 2], ch.was_stint[j, 3])
+            _mark_person(data, ch, ch.was_stint[j, 0], ch.was_stint[j, 1], ch.was_stint[j, 2])
         if data.op[op].kind == MANUAL:
             for i in range(row[F_STINTS]):
                 _mark_person(data, ch, st.stint[i, 0], st.stint[i, 1], st.stint[i, 2])
@@ -404,7 +397,7 @@ def _pass_on(data, st, ch, op):
                 ch.order_at[order] = ch.counts[C_STAMP]
                 ch.orders[ch.counts[C_ORDERS]] = order
                 ch.counts[C_ORDERS] += 1
-    elif data.op[op].after >= 0 and data.op[data.op[op].after].ahead == 1 and _runs_otherwise(data, st, ch, op):
+    elif data.op[op].after >= 0 and data.op[data.op[op].after].ahead == 1 and _differs(data, st, ch, op):
         flag(st, ch, data.op[op].after)
     if was[F_RUN_END] != row[F_RUN_END] or lost:
         flag_on_machine(st, ch, st.next[op])
@@ -422,8 +415,8 @@ def _pass_on(data, st, ch, op):
 
 
 @inner
-def _runs_otherwise(data, st, ch, op):
-    """Did anything change that says when sublots are through?"""
+def _differs(data, st, ch, op):
+    """Is any time of ``op`` (when its sublots are through included), its machine or its reason other than it was?"""
     for f in range(FIELDS):
         if ch.was[op, f] != st.res[op, f]:
             return True
@@ -435,16 +428,30 @@ def _runs_otherwise(data, st, ch, op):
 
 
 @inner
+def _as_before(data, st, ch, op, stints_from):
+    """Did ``op`` come out as it was, with the same people?"""
+    if ch.was_never[op] != st.never[op] or _differs(data, st, ch, op):
+        return False
+    return data.op[op].kind != MANUAL or _same_stints(st, ch, stints_from, st.res[op, F_STINTS])
+
+
+@inner
 def time_again(data, st, ch, op, choice):
     stints_from = ch.counts[C_STINTS]
     _remember(data, st, ch, op)
     if not (_stays_plain(data, st, op, choice) and time_plain(data, st, op, choice)):
-        _unbook(data, st, op)
+        _leave_van(data, st, op)
         st.never[op] = 0
         if not time_op(data, st, op, choice, AGAIN):
             lose(data, st, op)
-        if data.op[op].shared == 1:
-            _mark_differences(data, st, ch, op, stints_from)
+    if ch.moved[op] != ch.counts[C_STAMP] and _as_before(data, st, ch, op, stints_from):
+        ch.counts[C_OPS] -= 1
+        ch.counts[C_STINTS] = stints_from
+        return
+    if data.op[op].shared == 1:
+        olds, row = ch.counts[C_STINTS] - stints_from, st.res[op]
+        _rebook(data, st, op, ch.was[op], ch.was_stint, stints_from, olds, row, st.stint, 0, row[F_STINTS])
+        _mark_differences(data, st, ch, op, stints_from)
     _pass_on(data, st, ch, op)
 
 
@@ -537,17 +544,17 @@ def count_touched(data, st, ch):
 @inner
 def undo(data, st, ch):
     """Bring back times, bookings and cost terms as they were before the change (the list is for the caller)."""
+    stints_from = 0
     for j in range(ch.counts[C_OPS]):
         op = ch.ops[j]
-        _unbook(data, st, op)
         if data.op[op].kind == OUTSIDE and ch.was[op, F_TRIP] != st.res[op, F_TRIP]:
             charge_more(data, st, op, st.res[op, F_TRIP], -1)
             charge_more(data, st, op, ch.was[op, F_TRIP], 1)
-    for j in range(ch.counts[C_OPS]):
-        _restore(data, st, ch, ch.ops[j])
-    for j in range(ch.counts[C_STINTS]):
-        stint = ch.was_stint[j]
-        book_stint(data, st, stint[0], stint[1], stint[2], stint[3])
+        if data.op[op].shared == 1:
+            was, olds = ch.was[op], _stints_of(data, st, op, st.stint, 0)
+            _rebook(data, st, op, st.res[op], st.stint, 0, olds, was, ch.was_stint, stints_from, was[F_STINTS])
+            stints_from += was[F_STINTS]
+        _restore(data, st, ch, op)
     for j in range(ch.counts[C_ORDERS]):
         ch.order_late[ch.orders[j]] = ch.order_was[ch.orders[j]]
     for j in range(ch.counts[C_BATCHES]):
@@ -558,6 +565,7 @@ def undo(data, st, ch):
 
 @inner
 def _restore(data, st, ch, op):
+    _leave_van(data, st, op)
     row = st.res[op]
     for f in range(FIELDS):
         row[f] = ch.was[op, f]
@@ -567,8 +575,3 @@ def _restore(data, st, ch, op):
         st.burst[i, 0], st.burst[i, 1] = ch.was_burst[i, 0], ch.was_burst[i, 1]
     if row[F_TRIP] >= 0:
         st.van_used[data.trip[row[F_TRIP]].run] += data.op[op].pieces
-    if row[F_MACHINE] < 0 or data.op[op].shared == 0:
-        return
-    if data.op[op].kind == MACHINE:
-        book_setting(st, op)
-    book_things(data, st, op)

@@ -81,7 +81,10 @@ NO_LINE = -2  # in place of an operation before: no machine is taken
 
 @inner
 def time_op(data, st, op, choice, mode):
-    """Time and book one operation. ``choice``: its alternative, or -1 for the one that ends soonest. False: never."""
+    """Time one operation. ``choice``: its alternative, or -1 for the one that ends soonest. False: never.
+
+    It is booked as well, but for ``AGAIN``: then the bookings that it has are the caller's to change.
+    """
     lower = lower_bound(data, st, op)
     why, why_on = st.now[F_WHY], st.now[F_ON]
     if data.op[op].out == 1:
@@ -115,7 +118,10 @@ def time_op(data, st, op, choice, mode):
     st.now[F_RUN_END] = best_end
     if best_prev != NO_LINE and mode != AGAIN:
         join_machine(st, st.now[F_MACHINE], op, best_prev)
-    book(data, st, op)
+    settle(data, st, op)
+    if mode != AGAIN and st.now[F_MACHINE] >= 0:
+        book_people(data, st, op)
+        book_things(data, st, op)
     return True
 
 
@@ -272,8 +278,8 @@ def time_outside(data, st, op, lower, why, why_on):
 
 
 @inner
-def book(data, st, op):
-    """Make what was tried last real."""
+def settle(data, st, op):
+    """Make what was tried last the times of ``op``."""
     now = st.now
     now[F_END], now[F_TRIP] = now[F_RUN_END] + data.op[op].wait_min, -1
     # what earlier tries left behind, so that equal times are equal rows
@@ -289,9 +295,6 @@ def book(data, st, op):
     for i in range(now[F_BURSTS]):
         st.burst[at_burst + i, 0] = st.now_burst[i, 0]
         st.burst[at_burst + i, 1] = st.now_burst[i, 1]
-    if now[F_MACHINE] >= 0:
-        book_people(data, st, op)
-        book_things(data, st, op)
 
 
 @inner

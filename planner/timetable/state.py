@@ -175,17 +175,44 @@ def book_in(book, row, start, end, owner, units):
 
 
 @inner
-def take_out(book, row, start, owner):
-    """Take out the booking of ``owner`` that starts at ``start``; nothing where there is none."""
-    n = book.used[row]
-    for i in range(first_from(book, row, start), n):
+def rebook(book, was_row, was_start, was_end, row, start, end, owner, units):
+    """Let the booking ``[was_start, was_end)`` of ``owner`` in ``was_row`` be ``[start, end)`` in ``row`` (rows below 0:
+    none before, none after). False when there is no room.
+
+    Most go but a little way in the same row, so that few others have to make way.
+    """
+    if was_row == row and (row < 0 or (was_start == start and was_end == end)):
+        return True
+    i = _where(book, was_row, was_start, was_end, owner) if was_row >= 0 else -1
+    if i >= 0 and was_row != row:
+        book.used[was_row] -= 1
+        for j in range(i, book.used[was_row]):
+            book.at[was_row, j] = book.at[was_row, j + 1]
+    if row < 0:
+        return True
+    if i < 0 or was_row != row:
+        return book_in(book, row, start, end, owner, units)
+    last = book.used[row] - 1
+    while i > 0 and book.at[row, i - 1].start > start:
+        book.at[row, i] = book.at[row, i - 1]
+        i -= 1
+    while i < last and book.at[row, i + 1].start < start:
+        book.at[row, i] = book.at[row, i + 1]
+        i += 1
+    new = book.at[row, i]
+    new.start, new.end, new.owner, new.units = start, end, owner, units
+    return True
+
+
+@inner
+def _where(book, row, start, end, owner):
+    """Index of a booking, or -1."""
+    for i in range(first_from(book, row, start), book.used[row]):
         if book.at[row, i].start > start:
-            return
-        if book.at[row, i].owner == owner:
-            for j in range(i, n - 1):
-                book.at[row, j] = book.at[row, j + 1]
-            book.used[row] = n - 1
-            return
+            break
+        if book.at[row, i].owner == owner and book.at[row, i].end == end:
+            return i
+    return -1
 
 
 @inner
