@@ -178,9 +178,9 @@ def test_there_is_room_to_remember_every_stint() -> None:
     work = shop.build()
     table = Timetable(work)
     sequence = np.arange(30)
-    first = table.state.setters.at.size
+    first = table.state.people.at.size
     climber = Climber(table, sequence, np.full(30, -1, np.int64), 1)
-    assert table.state.setters.at.size > first
-    assert len(climber.touched.was_stint) == table.state.setters.at.size
+    assert table.state.people.at.size > first
+    assert len(climber.touched.was_stint) == table.state.people.at.size
     plan = search(work, trials=300)
     assert verify(work, plan) == []

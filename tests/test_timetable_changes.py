@@ -17,7 +17,7 @@ from planner.work import Work
 
 
 def bookings(table: Timetable) -> list[list[tuple[int, ...]]]:
-    books = (table.state.setters, table.state.approvals, table.state.things)
+    books = (table.state.people, table.state.things)
     rows = ((b, p) for b in books for p in range(len(b.used)))
     return [sorted(tuple(r) for r in b.at[p, : b.used[p]].tolist()) for b, p in rows]
 

@@ -183,5 +183,5 @@ class Timer:
                 int(self.passing), int(keep_lost),
             )  # fmt: skip
             if self.state.full[0]:
-                self.state = make_state(self.data, 4 * self.state.setters.at.shape[1])
+                self.state = make_state(self.data, 4 * self.state.people.at.shape[1])
         return seen.end, seen.lost

@@ -91,7 +91,7 @@ class Climber:
         if (fixed != choice).any():
             self.table.retime(sequence, fixed, 0)
         self.sequence, self.choice = sequence.copy(), fixed
-        if len(self.touched.was_stint) != self.table.state.setters.at.size:
+        if len(self.touched.was_stint) != self.table.state.people.at.size:
             self.touched = make_touched(self.table.data, self.table.state)  # there is room for more bookings now
 
     def restart(self, sequence: np.ndarray, choice: np.ndarray) -> None:

@@ -29,6 +29,7 @@ from planner.timetable.state import (
     F_SETUP,
     F_START,
     F_TRIP,
+    FIRST_OFF,
 )
 from planner.timetable.timetable import Timetable
 from planner.work import NEVER, Kind
@@ -266,12 +267,15 @@ class _Model:
             self.model.add_cumulative(asked + away, demands, most)
 
     def _booked(self, first: int, last: int) -> dict[int, list[tuple[int, int]]]:
-        book = self.table.state.setters
+        book = self.table.state.people
         return {
             p: [
                 (int(b["start"]), int(b["end"]))
                 for b in book.at[p, : book.used[p]]
-                if int(b["owner"]) not in self.free and b["end"] > first and b["start"] < last
+                if b["units"] != FIRST_OFF
+                and int(b["owner"]) not in self.free
+                and b["end"] > first
+                and b["start"] < last
             ]
             for p in range(len(self.table.work.people))
         }

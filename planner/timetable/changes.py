@@ -29,6 +29,7 @@ from planner.timetable.kernel import (
     time_plain,
 )
 from planner.timetable.state import (
+    ALONE,
     F_ASK,
     F_ASKED,
     F_BURSTS,
@@ -52,10 +53,12 @@ from planner.timetable.state import (
     F_STINTS,
     F_TRIP,
     FIELDS,
+    FIRST_OFF,
     State,
     first_from,
     rebook,
 )
+from planner.timetable.trial import hand_work
 
 T_LATE, T_CHANGE, T_WIP, T_SETUP, T_PENCE, T_LOST = 0, 1, 2, 3, 4, 5
 TERMS = 6
@@ -103,7 +106,7 @@ def make_touched(data: Data, state: State) -> Touched:
     return Touched(
         flag=np.zeros(ops + 1, np.int8), block=zeros((ops >> BLOCK) + 2), ops=zeros(ops),
         was=zeros(ops, FIELDS), was_never=zeros(ops), was_burst=np.zeros_like(state.burst),
-        was_stint=zeros(state.setters.at.size, 3), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
+        was_stint=zeros(state.people.at.size, 3), moved=zeros(ops), span=zeros(rows, SPANS, 2), span_n=zeros(rows),
         hull=zeros(rows, 2), orders=zeros(orders), order_at=zeros(orders), order_late=zeros(orders),
         order_was=zeros(orders), batches=zeros(batches), batch_at=zeros(batches), batch_wip=zeros(batches),
         batch_was=zeros(batches), sure=zeros(orders), sure_at=zeros(orders), counts=zeros(6), total=zeros(TERMS), total_was=zeros(TERMS),
@@ -279,11 +282,11 @@ def _stints_of(data, st, op, into, n):
         return 0
     for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
         p = data.skill_person[i]
-        for j in range(first_from(st.setters, p, row[F_START]), st.setters.used[p]):
-            if st.setters.at[p, j].start >= row[F_RUN_END]:
+        for j in range(first_from(st.people, p, row[F_START]), st.people.used[p]):
+            if st.people.at[p, j].start >= row[F_RUN_END]:
                 break
-            if st.setters.at[p, j].owner == op:
-                into[n, 0], into[n, 1], into[n, 2] = p, st.setters.at[p, j].start, st.setters.at[p, j].end
+            if st.people.at[p, j].owner == op:
+                into[n, 0], into[n, 1], into[n, 2] = p, st.people.at[p, j].start, st.people.at[p, j].end
                 n += 1
     return n - first
 
@@ -299,23 +302,19 @@ def _leave_van(data, st, op):
 def _rebook(data, st, op, was, old, o, olds, row, new, n, news):
     """Turn the bookings of ``op`` from those of the row ``was``, with ``olds`` stints from ``old[o]`` on, into those of ``row``,
     with ``news`` stints from ``new[n]`` on."""
-    ok = True
+    ok, what = True, hand_work(data, op)
     for k in range(max(olds, news)):
         p, s, e = (old[o + k, 0], old[o + k, 1], old[o + k, 2]) if k < olds else (-1, 0, 0)
         q, t, u = (new[n + k, 0], new[n + k, 1], new[n + k, 2]) if k < news else (-1, 0, 0)
-        ok = rebook(st.setters, p, s, e, q, t, u, op, 1) and ok
-        if data.op[op].stretched == 0:
-            ok = rebook(st.approvals, p, s, e, q, t, u, op, 1) and ok
+        ok = rebook(st.people, p, s, e, q, t, u, op, what) and ok
     for f in range(F_P1, F_FOP, F_P2 - F_P1):
-        p, s, e, q, t, u = was[f], was[f + 1], was[f + 2], row[f], row[f + 1], row[f + 2]
-        ok = rebook(st.setters, p, s, e, q, t, u, op, 1) and ok
-        ok = rebook(st.approvals, p, s, e, q, t, u, op, 1) and ok
+        ok = rebook(st.people, was[f], was[f + 1], was[f + 2], row[f], row[f + 1], row[f + 2], op, ALONE) and ok
     p, q = was[F_FOP] if was[F_FOS] < was[F_FOE] else -1, row[F_FOP] if row[F_FOS] < row[F_FOE] else -1
-    ok = rebook(st.approvals, p, was[F_FOS], was[F_FOE], q, row[F_FOS], row[F_FOE], op, 1) and ok
+    ok = rebook(st.people, p, was[F_FOS], was[F_FOE], q, row[F_FOS], row[F_FOE], op, FIRST_OFF) and ok
     for i in range(data.op[op].eq_lo, data.op[op].eq_hi):
-        what, units = data.eq_what[i], data.eq_units[i]
-        w, r = what if was[F_MACHINE] >= 0 else -1, what if row[F_MACHINE] >= 0 else -1
-        ok = rebook(st.things, w, was[F_EQ], was[F_RUN_END], r, row[F_EQ], row[F_RUN_END], op, units) and ok
+        thing, units = data.eq_what[i], data.eq_units[i]
+        p, q = thing if was[F_MACHINE] >= 0 else -1, thing if row[F_MACHINE] >= 0 else -1
+        ok = rebook(st.things, p, was[F_EQ], was[F_RUN_END], q, row[F_EQ], row[F_RUN_END], op, units) and ok
     if not ok:
         st.full[0] = 1
 

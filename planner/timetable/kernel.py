@@ -7,6 +7,7 @@ from planner.compiling import compiled, inner
 from planner.timetable.arrays import WHY_BEFORE, WHY_COMPONENT, WHY_MACHINE, WHY_RELEASE, WHY_VAN
 from planner.timetable.lines import after, first_open
 from planner.timetable.state import (
+    ALONE,
     F_ALT,
     F_ASK,
     F_ASKED,
@@ -35,12 +36,13 @@ from planner.timetable.state import (
     F_TRIP,
     F_WHY,
     FIELDS,
+    FIRST_OFF,
     book_in,
     join_machine,
     placed,
     roll_back,
 )
-from planner.timetable.trial import NOBODY, arrivals, changeover, moved, note_person, same_key, try_on
+from planner.timetable.trial import NOBODY, arrivals, changeover, hand_work, moved, note_person, same_key, try_on
 from planner.work import NEVER, Kind
 
 MACHINE, MANUAL, OUTSIDE, WAIT = int(Kind.MACHINE), int(Kind.MANUAL), int(Kind.OUTSIDE), int(Kind.WAIT)
@@ -306,36 +308,16 @@ def book_things(data, st, op):
 @inner
 def book_people(data, st, op):
     """Rule 3's lines: setups and ordinary manual work keep out everything; interruptible work only its like."""
-    now, ok = st.res[op], True
-    if data.op[op].kind == MANUAL:
-        for i in range(now[F_STINTS]):
-            ok = book_stint(data, st, op, st.stint[i, 0], st.stint[i, 1], st.stint[i, 2]) and ok
-    else:
-        ok = book_setting(st, op)
+    row, ok = st.res[op], True
+    for i in range(row[F_STINTS]):
+        ok = book_in(st.people, st.stint[i, 0], st.stint[i, 1], st.stint[i, 2], op, hand_work(data, op)) and ok
+    for f in range(F_P1, F_FOP, F_P2 - F_P1):
+        if row[f] >= 0:
+            ok = book_in(st.people, row[f], row[f + 1], row[f + 2], op, ALONE) and ok
+    if row[F_FOP] >= 0 and row[F_FOE] > row[F_FOS]:
+        ok = book_in(st.people, row[F_FOP], row[F_FOS], row[F_FOE], op, FIRST_OFF) and ok
     if not ok:
         st.full[0] = 1
-
-
-@inner
-def book_setting(st, op):
-    """Setters and approver of ``op``, as its row says. False when there is no room."""
-    row, ok = st.res[op], True
-    for k in range(2 if row[F_SETUP] > 0 else 0):
-        p = row[F_P1] if k == 0 else row[F_P2]
-        s, e = (row[F_S1], row[F_E1]) if k == 0 else (row[F_S2], row[F_E2])
-        if p >= 0:
-            ok = book_in(st.setters, p, s, e, op, 1) and ok
-            ok = book_in(st.approvals, p, s, e, op, 1) and ok
-    if row[F_FOP] >= 0 and row[F_FOE] > row[F_FOS]:
-        ok = book_in(st.approvals, row[F_FOP], row[F_FOS], row[F_FOE], op, 1) and ok
-    return ok
-
-
-@inner
-def book_stint(data, st, op, p, start, end):
-    """Hand work of ``op`` by person ``p``."""
-    ok = book_in(st.setters, p, start, end, op, 1)
-    return ok and (data.op[op].stretched == 1 or book_in(st.approvals, p, start, end, op, 1))
 
 
 @compiled

@@ -23,6 +23,10 @@ F_STINTS, F_BURSTS, F_SUBS = 22, 23, 24
 F_ASK, F_ASKED, F_HOLD, F_HELD = 25, 26, 27, 28  # within which people's bookings, and equipment's, were looked at
 FIELDS = 29
 
+# What a person is booked for (``units`` of the booking), in bits: work that may be broken off for a first-off, a first-off, and
+# setting or hand work that asks for all of somebody. Two get along where they share none.
+INTERRUPTIBLE, FIRST_OFF, ALONE = 1, 2, 3
+
 BOOKING = np.dtype([("start", np.int64), ("end", np.int64), ("owner", np.int64), ("units", np.int64)])
 
 
@@ -44,8 +48,7 @@ class State(NamedTuple):
     place: np.ndarray
     res: np.ndarray
     burst: np.ndarray  # [room, 2] start and run minutes before, rows from Data.op.burst_lo
-    setters: Bookings  # all that excludes setups and manual work, by person
-    approvals: Bookings  # all that excludes first-offs, by person
+    people: Bookings
     things: Bookings  # equipment
     never: np.ndarray  # 1 for an operation that found no place
     on: np.ndarray  # by operation, the machine in whose order it stands, or -1
@@ -79,8 +82,7 @@ def make_state(data: Data, room: int) -> State:
     return State(
         place=np.full(ops, -1, np.int64), res=res,
         burst=np.zeros((int(data.op["burst_hi"].max(initial=0)) + 1, 2), np.int64),
-        setters=make_bookings(people, room), approvals=make_bookings(people, room),
-        things=make_bookings(things, int(users) + 2),
+        people=make_bookings(people, room), things=make_bookings(things, int(users) + 2),
         never=np.zeros(ops, np.int64), on=np.full(ops, -1, np.int64),
         first=np.full(max(1, machines), -1, np.int64), last=np.full(max(1, machines), -1, np.int64),
         prev=np.full(ops, -1, np.int64), next=np.full(ops, -1, np.int64),
@@ -107,31 +109,44 @@ def first_from(book, row, start):
 
 
 @inner
-def clash_end(st, book, k, row, start, end):
-    """End of a booking that overlaps ``[start, end)``, or -1.
+def busy_until(st, k, p, start, end, what):
+    """End of something that keeps ``p`` from ``what`` in ``[start, end)``, or -1.
 
-    Only bookings of operations before place ``k`` of the list count; those do not overlap one another.
+    Only bookings of operations before place ``k`` of the list count; those for the same do not overlap one another.
     """
-    i = first_from(book, row, start)
+    book, until, left, unknown = st.people, -1, what, what
+    i = first_from(book, p, start)
     j = i - 1
-    while j >= 0 and st.place[book.at[row, j].owner] >= k:
+    while j >= 0 and left > 0:
+        for_it = book.at[p, j].units & left
+        if for_it > 0 and st.place[book.at[p, j].owner] < k:
+            left &= ~for_it
+            if book.at[p, j].end > start:
+                until = max(until, book.at[p, j].end)
+                unknown &= ~for_it
         j -= 1
-    if j >= 0 and book.at[row, j].end > start:
-        return book.at[row, j].end
-    while i < book.used[row] and book.at[row, i].start < end:
-        if st.place[book.at[row, i].owner] < k:
-            return book.at[row, i].end
+    while unknown > 0 and i < book.used[p] and book.at[p, i].start < end:
+        for_it = book.at[p, i].units & unknown
+        if for_it > 0 and st.place[book.at[p, i].owner] < k:
+            until = max(until, book.at[p, i].end)
+            unknown &= ~for_it
         i += 1
-    return -1
+    return until
 
 
 @inner
-def clash_start(st, book, k, row, start, end):
-    """Start of the last booking of a place before ``k`` that overlaps ``[start, end)``, or -1."""
-    i = first_from(book, row, end) - 1
-    while i >= 0 and st.place[book.at[row, i].owner] >= k:
+def busy_from(st, k, p, start, end, what):
+    """Start of the last thing of a place before ``k`` that keeps ``p`` from ``what`` in ``[start, end)``, or -1."""
+    book, since, left = st.people, -1, what
+    i = first_from(book, p, end) - 1
+    while i >= 0 and left > 0:
+        for_it = book.at[p, i].units & left
+        if for_it > 0 and st.place[book.at[p, i].owner] < k:
+            left &= ~for_it
+            if book.at[p, i].end > start:
+                since = max(since, book.at[p, i].start)
         i -= 1
-    return book.at[row, i].start if i >= 0 and book.at[row, i].end > start else -1
+    return since
 
 
 @inner
@@ -270,8 +285,7 @@ def keep_before(book, place, k):
 @inner
 def roll_back(data, st, old_list, k):
     """Undo the operations at place ``k`` and later of the list timed last."""
-    keep_before(st.setters, st.place, k)
-    keep_before(st.approvals, st.place, k)
+    keep_before(st.people, st.place, k)
     keep_before(st.things, st.place, k)
     for i in range(len(old_list) - 1, k - 1, -1):
         op = old_list[i]

@@ -34,6 +34,7 @@ from planner.timetable.state import (
     F_START,
     F_TRIP,
     F_WHY,
+    FIRST_OFF,
     Bookings,
     State,
     make_state,
@@ -166,7 +167,7 @@ class Timetable:
             self.list, self.choice = sequence.copy(), choice.copy()
             if not self.state.full[0]:
                 return int(lost)
-            self._room, k = 4 * self.state.setters.at.shape[1], 0
+            self._room, k = 4 * self.state.people.at.shape[1], 0
             self.state = make_state(self.data, self._room)
             self.list = np.zeros(0, np.int64)
 
@@ -188,7 +189,7 @@ class Timetable:
 
     def steps(self) -> tuple[Step, ...]:
         """What was timed last, as records in order of operation index."""
-        stints = _by_owner(self.state.setters)
+        stints = _stints_by_owner(self.state.people)
         planned = self.data.op["planned"]
         return tuple(self._step(o, stints.get(o.index, [])) for o in self.work.operations if planned[o.index])
 
@@ -235,11 +236,12 @@ class Timetable:
         return np.minimum(self.state.res[:, F_END], NEVER)
 
 
-def _by_owner(book: Bookings) -> dict[int, list[Stint]]:
-    """Stints of each operation, in order of time."""
+def _stints_by_owner(book: Bookings) -> dict[int, list[Stint]]:
+    """Setting and hand work of each operation, in order of time."""
     found: dict[int, list[Stint]] = {}
     for p in range(len(book.used)):
         for i in range(int(book.used[p])):
-            start, end, owner, _ = book.at[p, i].tolist()
-            found.setdefault(owner, []).append(Stint(p, start, end))
+            start, end, owner, what = book.at[p, i].tolist()
+            if what != FIRST_OFF:
+                found.setdefault(owner, []).append(Stint(p, start, end))
     return {op: sorted(stints, key=lambda s: s.start) for op, stints in found.items()}

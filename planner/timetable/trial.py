@@ -11,6 +11,7 @@ from planner.compiling import compiled, inner
 from planner.timetable.arrays import WHY_EQUIPMENT, WHY_PERSON
 from planner.timetable.lines import after, before, first_open, open_between, window_at
 from planner.timetable.state import (
+    ALONE,
     F_ALT,
     F_ASK,
     F_ASKED,
@@ -39,8 +40,10 @@ from planner.timetable.state import (
     F_STINTS,
     F_SUBS,
     F_WHY,
-    clash_end,
-    clash_start,
+    FIRST_OFF,
+    INTERRUPTIBLE,
+    busy_from,
+    busy_until,
     first_from,
     short_until,
 )
@@ -140,7 +143,7 @@ def find_approver(data, st, op, t):
             e = after(data.lines, data.person_line[p], s, minutes) if s < NEVER else NEVER
             if e >= best:
                 break
-            clash = clash_end(st, st.approvals, st.place[op], p, s, max(e, s + 1))
+            clash = busy_until(st, st.place[op], p, s, max(e, s + 1), FIRST_OFF)
             if clash < 0:
                 best = e
                 now[F_FOP], now[F_FOS], now[F_FOE] = p, s, e
@@ -224,7 +227,7 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
     now, lines, line = st.now, data.lines, data.pair_line[machine, p]
     shift_end = lines.stretch_end[window_at(lines, line, s)]
     left = minutes - open_between(lines, line, s, shift_end)
-    if left <= 0 or busy_until(st, st.place[op], p, s, shift_end) >= 0:
+    if left <= 0 or busy_until(st, st.place[op], p, s, shift_end, ALONE) >= 0:
         return best
     left += data.handover
     for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
@@ -238,19 +241,13 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
             e2 = after(lines, line2, s2, left) if s2 < NEVER else NEVER
             if e2 >= best:
                 break
-            t = busy_until(st, st.place[op], other, s2, e2)
+            t = busy_until(st, st.place[op], other, s2, e2, ALONE)
             if t < 0:
                 best = e2
                 now[F_P1], now[F_S1], now[F_E1] = p, s, shift_end
                 now[F_P2], now[F_S2], now[F_E2] = other, s2, e2
                 break
     return best
-
-
-@inner
-def busy_until(st, k, p, start, end):
-    """End of something before place ``k`` that keeps ``p`` from working alone on one thing in ``[start, end)``, or -1."""
-    return max(clash_end(st, st.setters, k, p, start, end), clash_end(st, st.approvals, k, p, start, end))
 
 
 @inner
@@ -282,7 +279,7 @@ def fill_setup(data, st, op, machine, t, minutes):
                     best, best_start = sooner, s
             if e > best and data.handover < 0:
                 break
-            clash = busy_until(st, st.place[op], p, s, e)
+            clash = busy_until(st, st.place[op], p, s, e, ALONE)
             if clash < 0:
                 if e < best or (e == best and e < NEVER and s > best_start):
                     best, best_start = e, s
@@ -315,9 +312,7 @@ def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
             if s < earliest or s <= best:
                 break
             e = after(lines, line, s, minutes)
-            clash = max(
-                clash_start(st, st.setters, st.place[op], p, s, e), clash_start(st, st.approvals, st.place[op], p, s, e)
-            )
+            clash = busy_from(st, st.place[op], p, s, e, ALONE)
             if clash < 0:
                 best = s
                 now[F_P1], now[F_S1], now[F_E1], now[F_P2] = p, s, e, -2
@@ -368,12 +363,18 @@ def fill_manual_times(data, st, op, alt, setup_min, t):
 
 
 @inner
+def hand_work(data, op):
+    """What the people of a manual operation are booked for (rule 3)."""
+    return INTERRUPTIBLE if data.op[op].stretched == 1 else ALONE
+
+
+@inner
 def fill_stints(data, st, op, alt, setup_min, t):
     now, lines, machine = st.now, data.lines, data.alt[alt].machine
     left, n, start = setup_min + data.alt[alt].run_min, 0, -1
     now[F_RUN] = t
     lo, hi = data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]
-    pinned, stretched = data.op[op].pin_person, data.op[op].stretched == 1
+    pinned, what = data.op[op].pin_person, hand_work(data, op)
     to_set = setup_min
     while left > 0:
         best, best_end, who = NEVER, 0, -1
@@ -388,11 +389,7 @@ def fill_stints(data, st, op, alt, setup_min, t):
                 if s > best or s >= NEVER:
                     break
                 e = min(lines.end[window_at(lines, line, s)], s + left)
-                clash = (
-                    clash_end(st, st.setters, st.place[op], p, s, e)
-                    if stretched
-                    else busy_until(st, st.place[op], p, s, e)
-                )
+                clash = busy_until(st, st.place[op], p, s, e, what)
                 if clash < 0:
                     if s < best or e > best_end:
                         best, best_end, who = s, e, p
@@ -529,13 +526,14 @@ def note_person(data, st, op, alt, lower):
     now[F_WHY], now[F_ON] = WHY_PERSON, -1
     p = st.stint[0, 0] if data.op[op].kind == MANUAL else now[F_P1]
     if p >= 0:
-        now[F_ON] = busy_before(st, st.setters, st.place[op], p, now[F_START])
+        now[F_ON] = busy_before(st, st.place[op], p, now[F_START])
 
 
 @inner
-def busy_before(st, book, k, p, t):
-    """The operation before place ``k`` that a person is through with at ``t``, or -1."""
+def busy_before(st, k, p, t):
+    """The operation before place ``k`` whose setting or hand work a person is through with at ``t``, or -1."""
+    book = st.people
     i = first_from(book, p, t) - 1
-    while i >= 0 and st.place[book.at[p, i].owner] >= k:
+    while i >= 0 and (book.at[p, i].units == FIRST_OFF or st.place[book.at[p, i].owner] >= k):
         i -= 1
     return book.at[p, i].owner if i >= 0 and book.at[p, i].end == t else -1
