@@ -26,7 +26,7 @@ SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while tha
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
 FRUITLESS = 8  # neighbourhoods in a row that gain nothing, for each list-search turn between two turns of the solver
 MOST_LIST_TURNS = 4
-ENOUGH = 10  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
+ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
 class Solving:
