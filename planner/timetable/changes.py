@@ -307,7 +307,7 @@ def _rebook(data, st, op, was, old, o, olds, row, new, n, news):
         p, s, e = (old[o + k, 0], old[o + k, 1], old[o + k, 2]) if k < olds else (-1, 0, 0)
         q, t, u = (new[n + k, 0], new[n + k, 1], new[n + k, 2]) if k < news else (-1, 0, 0)
         ok = rebook(st.people, p, s, e, q, t, u, op, what) and ok
-    for f in range(F_P1, F_FOP, F_P2 - F_P1):
+    for f in (F_P1, F_P2):  # who sets, and from when to when
         ok = rebook(st.people, was[f], was[f + 1], was[f + 2], row[f], row[f + 1], row[f + 2], op, ALONE) and ok
     p, q = was[F_FOP] if was[F_FOS] < was[F_FOE] else -1, row[F_FOP] if row[F_FOS] < row[F_FOE] else -1
     ok = rebook(st.people, p, was[F_FOS], was[F_FOE], q, row[F_FOS], row[F_FOE], op, FIRST_OFF) and ok
@@ -436,6 +436,8 @@ def _as_before(data, st, ch, op, stints_from):
 
 @inner
 def time_again(data, st, ch, op, choice):
+    """Time ``op`` again and pass on what has changed. What it had booked does not stand in its way, as only what comes before it
+    in the list counts; it is moved when the new times are known, which is less work than to take it out and put it in anew."""
     stints_from = ch.counts[C_STINTS]
     _remember(data, st, ch, op)
     if not (_stays_plain(data, st, op, choice) and time_plain(data, st, op, choice)):

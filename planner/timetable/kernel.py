@@ -311,7 +311,7 @@ def book_people(data, st, op):
     row, ok = st.res[op], True
     for i in range(row[F_STINTS]):
         ok = book_in(st.people, st.stint[i, 0], st.stint[i, 1], st.stint[i, 2], op, hand_work(data, op)) and ok
-    for f in range(F_P1, F_FOP, F_P2 - F_P1):
+    for f in (F_P1, F_P2):  # who sets, and from when to when
         if row[f] >= 0:
             ok = book_in(st.people, row[f], row[f + 1], row[f + 2], op, ALONE) and ok
     if row[F_FOP] >= 0 and row[F_FOE] > row[F_FOS]:
