@@ -278,7 +278,7 @@ def _remember(data, st, ch, op):
 def _stints_of(data, st, op, into, n):
     """Write the booked hand work of ``op`` into ``into`` (person, start, end) from row ``n`` on. How many rows."""
     row, first = st.res[op], n
-    if data.op[op].kind != MANUAL or row[F_STINTS] == 0:
+    if row[F_STINTS] == 0:
         return 0
     for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
         p = data.skill_person[i]
@@ -299,13 +299,13 @@ def _leave_van(data, st, op):
 
 
 @inner
-def _rebook(data, st, op, was, old, o, olds, row, new, n, news):
-    """Turn the bookings of ``op`` from those of the row ``was``, with ``olds`` stints from ``old[o]`` on, into those of ``row``,
-    with ``news`` stints from ``new[n]`` on."""
+def _rebook(data, st, op, was, old, o, row, new, n):
+    """Turn the bookings of ``op`` from those of the row ``was``, with its stints from ``old[o]`` on, into those of ``row``,
+    with its stints from ``new[n]`` on."""
     ok, what = True, hand_work(data, op)
-    for k in range(max(olds, news)):
-        p, s, e = (old[o + k, 0], old[o + k, 1], old[o + k, 2]) if k < olds else (-1, 0, 0)
-        q, t, u = (new[n + k, 0], new[n + k, 1], new[n + k, 2]) if k < news else (-1, 0, 0)
+    for k in range(max(was[F_STINTS], row[F_STINTS])):
+        p, s, e = (old[o + k, 0], old[o + k, 1], old[o + k, 2]) if k < was[F_STINTS] else (-1, 0, 0)
+        q, t, u = (new[n + k, 0], new[n + k, 1], new[n + k, 2]) if k < row[F_STINTS] else (-1, 0, 0)
         ok = rebook(st.people, p, s, e, q, t, u, op, what) and ok
     for f in (F_P1, F_P2):  # who sets, and from when to when
         ok = rebook(st.people, was[f], was[f + 1], was[f + 2], row[f], row[f + 1], row[f + 2], op, ALONE) and ok
@@ -450,8 +450,7 @@ def time_again(data, st, ch, op, choice):
         ch.counts[C_STINTS] = stints_from
         return
     if data.op[op].shared == 1:
-        olds, row = ch.counts[C_STINTS] - stints_from, st.res[op]
-        _rebook(data, st, op, ch.was[op], ch.was_stint, stints_from, olds, row, st.stint, 0, row[F_STINTS])
+        _rebook(data, st, op, ch.was[op], ch.was_stint, stints_from, st.res[op], st.stint, 0)
         _mark_differences(data, st, ch, op, stints_from)
     _pass_on(data, st, ch, op)
 
@@ -552,9 +551,9 @@ def undo(data, st, ch):
             charge_more(data, st, op, st.res[op, F_TRIP], -1)
             charge_more(data, st, op, ch.was[op, F_TRIP], 1)
         if data.op[op].shared == 1:
-            was, olds = ch.was[op], _stints_of(data, st, op, st.stint, 0)
-            _rebook(data, st, op, st.res[op], st.stint, 0, olds, was, ch.was_stint, stints_from, was[F_STINTS])
-            stints_from += was[F_STINTS]
+            _stints_of(data, st, op, st.stint, 0)
+            _rebook(data, st, op, st.res[op], st.stint, 0, ch.was[op], ch.was_stint, stints_from)
+            stints_from += ch.was[op, F_STINTS]
         _restore(data, st, ch, op)
     for j in range(ch.counts[C_ORDERS]):
         ch.order_late[ch.orders[j]] = ch.order_was[ch.orders[j]]

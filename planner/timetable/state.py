@@ -109,6 +109,16 @@ def first_from(book, row, start):
 
 
 @inner
+def nearest(st, k, p, i, what):
+    """Index of the booking of ``p``, from ``i`` backwards, that keeps them from ``what`` and is of an operation before place ``k``
+    of the list; -1 where there is none."""
+    book = st.people
+    while i >= 0 and (book.at[p, i].units & what == 0 or st.place[book.at[p, i].owner] >= k):
+        i -= 1
+    return i
+
+
+@inner
 def busy_until(st, k, p, start, end, what):
     """End of something that keeps ``p`` from ``what`` in ``[start, end)``, or -1.
 
@@ -116,15 +126,13 @@ def busy_until(st, k, p, start, end, what):
     """
     book, until, left, unknown = st.people, -1, what, what
     i = first_from(book, p, start)
-    j = i - 1
-    while j >= 0 and left > 0:
-        for_it = book.at[p, j].units & left
-        if for_it > 0 and st.place[book.at[p, j].owner] < k:
-            left &= ~for_it
-            if book.at[p, j].end > start:
-                until = max(until, book.at[p, j].end)
-                unknown &= ~for_it
-        j -= 1
+    j = nearest(st, k, p, i - 1, left)
+    while j >= 0:
+        if book.at[p, j].end > start:
+            until = max(until, book.at[p, j].end)
+            unknown &= ~(book.at[p, j].units & left)
+        left &= ~book.at[p, j].units
+        j = nearest(st, k, p, j - 1, left) if left > 0 else -1
     while unknown > 0 and i < book.used[p] and book.at[p, i].start < end:
         for_it = book.at[p, i].units & unknown
         if for_it > 0 and st.place[book.at[p, i].owner] < k:
@@ -138,14 +146,12 @@ def busy_until(st, k, p, start, end, what):
 def busy_from(st, k, p, start, end, what):
     """Start of the last thing of a place before ``k`` that keeps ``p`` from ``what`` in ``[start, end)``, or -1."""
     book, since, left = st.people, -1, what
-    i = first_from(book, p, end) - 1
-    while i >= 0 and left > 0:
-        for_it = book.at[p, i].units & left
-        if for_it > 0 and st.place[book.at[p, i].owner] < k:
-            left &= ~for_it
-            if book.at[p, i].end > start:
-                since = max(since, book.at[p, i].start)
-        i -= 1
+    i = nearest(st, k, p, first_from(book, p, end) - 1, left)
+    while i >= 0:
+        if book.at[p, i].end > start:
+            since = max(since, book.at[p, i].start)
+        left &= ~book.at[p, i].units
+        i = nearest(st, k, p, i - 1, left) if left > 0 else -1
     return since
 
 

@@ -45,6 +45,7 @@ from planner.timetable.state import (
     busy_from,
     busy_until,
     first_from,
+    nearest,
     short_until,
 )
 from planner.work import NEVER, Kind
@@ -533,7 +534,5 @@ def note_person(data, st, op, alt, lower):
 def busy_before(st, k, p, t):
     """The operation before place ``k`` whose setting or hand work a person is through with at ``t``, or -1."""
     book = st.people
-    i = first_from(book, p, t) - 1
-    while i >= 0 and (book.at[p, i].units == FIRST_OFF or st.place[book.at[p, i].owner] >= k):
-        i -= 1
+    i = nearest(st, k, p, first_from(book, p, t) - 1, INTERRUPTIBLE)
     return book.at[p, i].owner if i >= 0 and book.at[p, i].end == t else -1
