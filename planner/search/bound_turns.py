@@ -1,6 +1,7 @@
 """Better and better bounds, by turns with the search and within a small share of its time.
 
 The whole model first, where the work is small enough for it, each time with a larger limit; then rounds of prices.
+The search may ask for more of the whole model than that: what it finds is often a better plan too.
 """
 
 from __future__ import annotations
@@ -18,15 +19,15 @@ from planner.timetable.timetable import Timetable
 
 SHARE = 0.1  # of the time of the search
 ROUNDS = 4  # of prices in a turn
-FIRST_LIMIT = 1.0  # of the first whole model, in the solver's measure (about seconds)
-GROWS = 2.0  # the limit, from one to the next
+FIRST_LIMIT = 0.2  # of the first whole model, in the solver's measure (about a tenth of seconds)
+GROWS = 3.0  # the limit, from one to the next
 EVERY = 3  # of so many turns one is for the whole model, while the work is small enough; fewer where it gains nothing
 
 List = tuple[np.ndarray, np.ndarray]
 
 
 class BoundTurns:
-    """``bound`` is the best so far of any kind; ``spent`` the seconds that it took.
+    """``bound`` is the best so far of any kind; ``spent`` the seconds that its turns took.
 
     The same turns with the same plans give the same bounds, whatever the clock says, unless ``seconds`` cuts one short.
     """
@@ -38,8 +39,14 @@ class BoundTurns:
         self._limit, self._turn = FIRST_LIMIT, 0
         self._next_whole, self._every = 0, EVERY
         self._small = True  # enough for the whole model
+        self._true = True  # as far as is known, what the whole model finds better is better
         self._open = True  # as far as is known, there may be something to gain
         self.spent = time.monotonic() - began
+
+    @property
+    def may_find(self) -> bool:
+        """May the whole model find a better plan, given more time?"""
+        return self._open and self._small and self._true
 
     def due(self, spent: float) -> bool:
         """Has the bound had less than its share of the ``spent`` seconds, and is it not met yet?"""
@@ -56,32 +63,37 @@ class BoundTurns:
         began, cost, found = time.monotonic(), table.cost().first, []
         self._open = self.bound.value < cost and not table.unplaced()
         if self._open:
-            if self._small and self._turn == self._next_whole:
-                found = self._whole(table, seed, seconds)
+            if self._small and self._turn == self._next_whole and (seconds is None or self._turn == 0):
+                before = self.bound.value
+                found = self.whole(table, seed, seconds)
+                if self.bound.value == before:
+                    self._every *= 2
+                self._next_whole = self._turn + self._every
             else:
                 self._price(table, cost)
             self._turn += 1
         self.spent += time.monotonic() - began
         return found
 
-    def _whole(self, table: Timetable, seed: int, seconds: float | None) -> list[List]:
-        model = Whole(table)
+    def whole(self, table: Timetable, seed: int, seconds: float | None = None) -> list[List]:
+        """The whole model, with a larger limit than the last time; see :meth:`turn`. ``table`` is left with what it found."""
+        cost, model = table.cost().first, Whole(table)
         self._small = model.possible
         found = model.solve(self._cpsat, self._limit, seed, seconds)
         self._limit *= GROWS
-        if not self._keep(found.bound):
-            self._every *= 2
-        self._next_whole = self._turn + self._every
-        return [found.as_list(table)] if found.start else []
+        self._keep(found.bound)
+        if not found.start:
+            return []
+        best = found.as_list(table)
+        lost = table.retime(*best, 0)
+        self._true = found.cost >= cost or (not lost and table.cost().first < cost)
+        return [best]
 
     def _price(self, table: Timetable, cost: int) -> None:
         if self._prices is None:
             self._prices = PriceBound(table, int(table.ends()[table.list].max(initial=0)))
         self._keep(self._prices.run(ROUNDS, cost))
 
-    def _keep(self, bound: Bound) -> bool:
-        """Is it better?"""
-        better = bound.value > self.bound.value
-        if better:
+    def _keep(self, bound: Bound) -> None:
+        if bound.value > self.bound.value:
             self.bound = bound
-        return better

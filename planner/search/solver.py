@@ -43,7 +43,7 @@ WORK_LIMIT = 0.6  # of one solve, in the solver's own repeatable measure (about 
 class Moved:
     """Where the solver put the freed operations: starts by operation, and alternatives (-1: no machine).
 
-    ``spent`` is the share of its work limit that it took; 1 or more when it had to stop.
+    ``spent`` is the share of its limits that it took; 1 or more when it had to stop.
     """
 
     start: dict[int, int]
@@ -325,7 +325,8 @@ class _Model:
             return None
         start = {op: solver.value(self.start[op]) for op in self.freed}
         alt = {op: next((a for a, on in self.alts[op] if solver.value(on)), -1) for op in self.freed}
-        return Moved(start, alt, solver.response_proto.deterministic_time / WORK_LIMIT)
+        spent = solver.response_proto.deterministic_time / WORK_LIMIT
+        return Moved(start, alt, spent if seconds is None else max(spent, solver.wall_time / seconds))
 
 
 def lists_of(table: Timetable, moved: Moved) -> list[tuple[np.ndarray, np.ndarray]]:

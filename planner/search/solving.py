@@ -1,18 +1,20 @@
 """The solver's side of the search: small parts of the best plan placed anew, and the bound.
 
 It has a timetable of its own, so that it can be at work in another thread while the list search goes on. Where the solver
-has not gained anything for long, most turns go to a second list search, which goes its own way from the first plan.
+has not gained anything for long, most turns go to others: a second list search, which goes its own way from the first plan,
+and the whole work as one model, where it is small enough for that.
 """
 
 from __future__ import annotations
 
 import random
 import time
+from collections.abc import Callable
 
 import numpy as np
 
 from planner.plan import Bound
-from planner.search.bound_turns import BoundTurns
+from planner.search.bound_turns import BoundTurns, List
 from planner.search.climb import Climber
 from planner.search.cpsat import Cpsat
 from planner.search.freed import KINDS, around_late_order
@@ -24,8 +26,10 @@ from planner.timetable import Timetable
 
 SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
-FRUITLESS = 8  # neighbourhoods in a row that gain nothing, for each list-search turn between two turns of the solver
-MOST_LIST_TURNS = 4
+NEAR_SEC = 1.0  # the longest solve of a neighbourhood where there is a time limit
+FRUITLESS_SEC = 3.0  # of neighbourhoods without a gain, for each second of other turns to one of neighbourhoods
+MOST_OTHERS = 4  # such seconds
+WHOLE, WHOLE_PAYS = 1.0, 4.0  # seconds of the whole model to one of the second list search; where the model just gained
 ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
@@ -39,8 +43,9 @@ class Solving:
         self._first = climber.best.copy(), climber.best_choice.copy()
         self._second: Climber | None = None
         self._pace, self._quick = Pace(), True
-        self._fruitless = 0  # neighbourhoods since the last that gained
-        self._list_turns = 0  # since the solver's last turn
+        self._fruitless, self._others = 0.0, 0.0  # seconds of neighbourhoods since one gained, and of other turns
+        self._whole, self._climbed = 0.0, 0.0  # seconds of all such turns, by kind
+        self._pays = False  # did the last whole model gain?
         self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
         self._free.hold(np.zeros_like(table.held))
@@ -55,22 +60,37 @@ class Solving:
         return self.bounds.bound
 
     def turn(self, limit: Limit) -> None:
-        """One turn: the bound if it is due, then neighbourhoods of the best list known, or the second list search.
+        """One turn: the bound if it is due, then neighbourhoods of the best list known, or something else instead.
 
-        That has turns only where the limit is in seconds, as its share depends on how long they take.
+        Something else only where the limit is in seconds, as its share depends on how long it takes.
         """
         began = time.monotonic()
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
-            self._bound(limit)
-        turns = min(MOST_LIST_TURNS, self._fruitless // FRUITLESS) if limit.seconds is not None and self._quick else 0
-        if self._list_turns < turns:
-            self._list_turns += 1
-            self._climb(limit)
+            self._look(self.bounds.turn, limit)
+        share = min(MOST_OTHERS, self._fruitless // FRUITLESS_SEC)
+        if limit.seconds is not None and self._others < share * self._fruitless and self._other(limit):
             return
-        self._list_turns = 0
         while not self.table.unplaced() and self._free_some(limit):
             if limit.left is None or time.monotonic() - began > min(TURN_SEC, limit.left) or self._cpsat.stopped:
                 break
+
+    def _other(self, limit: Limit) -> bool:
+        """A turn of the whole model or of the second list search; False where neither is of use."""
+        began, share = time.monotonic(), WHOLE_PAYS if self._pays else WHOLE
+        if self.bounds.may_find and (self._whole < share * self._climbed or not self._quick):
+            before = self.keeper.best_cost
+            self._look(self.bounds.whole, limit)
+            self._pays = self.keeper.best_cost < before - 0.5
+            spent = time.monotonic() - began
+            self._whole += spent
+        elif self._quick:
+            self._climb(limit)
+            spent = time.monotonic() - began
+            self._climbed += spent
+        else:
+            return False
+        self._others += spent
+        return True
 
     def _climb(self, limit: Limit) -> None:
         """A turn of the second list search."""
@@ -93,27 +113,33 @@ class Solving:
     def _back_to_best(self) -> None:
         self.keeper.restart(self.keeper.best, self.keeper.best_choice)
 
-    def _bound(self, limit: Limit) -> None:
+    def _look(self, turn: Callable[[Timetable, int, float | None], list[List]], limit: Limit) -> None:
+        """A turn for the bound or of the whole model, from the best list known; what it finds counts."""
         self._free.retime(self.keeper.best, self.keeper.best_choice, 0)
-        for sequence, choice in self.bounds.turn(self._free, self._rng.randrange(1 << 30), limit.left):
+        for sequence, choice in turn(self._free, self._rng.randrange(1 << 30), limit.left):
             self.keeper.restart(sequence, choice)
 
     def _free_some(self, limit: Limit) -> bool:
         """Place a small part of the best plan anew; it counts if the exact timetable says that it got better. False where
         there was nothing to place, as nothing is late."""
+        began = time.monotonic()
         self._starts = self._starts or Starts(self.table)
         self._back_to_best()
         before = self.keeper.best_cost
         kind = self._rng.choices(range(len(KINDS)), self._paid.tolist())[0]
         freed = around_late_order(self.table, self._rng, self._size, KINDS[kind])
         seed = self._rng.randrange(1 << 30)
-        moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, limit.left) if freed else None
+        longest = None if limit.left is None else min(limit.left, NEAR_SEC)
+        moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, longest) if freed else None
         quick = moved is not None and moved.spent < 0.5
         step = max(1, self._size // 8)
         self._size = min(LARGEST, self._size + step) if quick else max(SMALLEST, self._size - step)
         for sequence, choice in lists_of(self.table, moved) if moved else ():
             self.keeper.restart(sequence, choice)
         gained = self.keeper.best_cost < before - 0.5
-        self._fruitless = 0 if gained else self._fruitless + 1
+        if gained:
+            self._fruitless, self._others = 0.0, 0.0
+        else:
+            self._fruitless += time.monotonic() - began
         self._paid[kind] = 0.9 * self._paid[kind] + (1.0 if gained else 0.02)
         return bool(freed)

@@ -33,11 +33,12 @@ _ROOM = 16_384
 @dataclass(frozen=True)
 class Found:
     """``bound`` holds for every allowed plan. ``start`` and ``alt`` by operation are the model's own best plan, empty
-    where it found none: an order and machines for the timetable."""
+    where it found none: an order and machines for the timetable. ``cost`` is what that costs by the model."""
 
     bound: Bound
     start: dict[int, int]
     alt: dict[int, int]
+    cost: int
 
     def as_list(self, table: Timetable) -> tuple[np.ndarray, np.ndarray]:
         """Priority list and machine choices."""
@@ -253,14 +254,14 @@ class Whole:
     def solve(self, cpsat: Cpsat, work_limit: float, seed: int, seconds: float | None = None) -> Found:
         """Look for the optimum of the model; limits as in :meth:`Cpsat.solve`."""
         if not self.possible:
-            return Found(Bound(0, KIND), {}, {})
+            return Found(Bound(0, KIND), {}, {}, self.cost)
         solver = cpsat.solve(self.model, work_limit=work_limit, seed=seed, seconds=seconds)
         bound = round(max(0, min(self.cost, cpsat.least)))
         if solver is None:
-            return Found(Bound(bound, KIND), {}, {})
+            return Found(Bound(bound, KIND), {}, {}, self.cost)
         start = {op: int(solver.value(self.start[op])) for op in self.start}
         alt = {op: a for op, alts in self.alts.items() for a, on in alts if solver.value(on)}
-        return Found(Bound(bound, KIND), start, alt)
+        return Found(Bound(bound, KIND), start, alt, round(solver.objective_value))
 
 
 @compiled

@@ -1,0 +1,79 @@
+"""Turns of the bound: the whole model is asked for again only as long as what it promises comes true."""
+
+from __future__ import annotations
+
+import pytest
+from builders import ShopBuilder
+from published import one_machine
+
+from planner.search import bound_turns
+from planner.search.bound_turns import FIRST_LIMIT, GROWS, BoundTurns
+from planner.search.cpsat import Cpsat
+from planner.search.whole import Whole
+from planner.timetable import Timetable
+from planner.work import Work
+
+
+def hand_work(people: int) -> Work:
+    """Two jobs of 100 minutes at benches of their own, both due when one of them can be ready. The model takes it that
+    somebody is there for each."""
+    shop = ShopBuilder()
+    for n in range(people):
+        shop.person(f"P{n}", "hand")
+    for n in range(2):
+        shop.batch(f"B{n}").manual(f"bench {n}", 6000, skill="hand").order(f"O{n}", f"B{n}", due=100)
+    return shop.build()
+
+
+def looked(work: Work) -> tuple[int, int, BoundTurns]:
+    """Cost of the plan in the order of the work, of what the whole model then finds, and the turns."""
+    table = Timetable(work)
+    assert table.time(table.repaired([])) == 0
+    before, turns = table.cost().first, BoundTurns(table, Cpsat())
+    assert turns.may_find
+    for sequence, choice in turns.whole(table, 1):
+        table.retime(sequence, choice, 0)
+    return before, table.cost().first, turns
+
+
+def test_a_promise_kept() -> None:
+    before, after, turns = looked(one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]))
+    assert after < before
+    assert turns.may_find
+
+
+def test_a_promise_not_kept() -> None:
+    """With one person the second job is 100 minutes late, whatever the model says: no more of the search's time for it."""
+    before, after, turns = looked(hand_work(1))
+    assert before == after == 100
+    assert not turns.may_find
+
+
+def test_nothing_promised() -> None:
+    assert looked(hand_work(2))[:2] == (0, 0)
+
+
+def test_each_time_a_larger_limit() -> None:
+    turns = looked(one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]))[2]
+    assert turns._limit == FIRST_LIMIT * GROWS
+
+
+@pytest.mark.parametrize(("seconds", "models"), [(None, 2), (60.0, 1)])
+def test_whole_models_among_the_turns(seconds: float | None, models: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a limit of time the search asks for further ones itself; without one they come by turns."""
+    made = []
+
+    class Counted(Whole):
+        def __init__(self, table: Timetable) -> None:
+            made.append(1)
+            super().__init__(table)
+
+    monkeypatch.setattr(bound_turns, "Whole", Counted)
+    monkeypatch.setattr(bound_turns, "EVERY", 2)
+    table = Timetable(hand_work(1))
+    table.time(table.repaired([]))
+    turns = BoundTurns(table, Cpsat())
+    for _ in range(6):
+        table.time(table.repaired([]))
+        turns.turn(table, 1, seconds)
+    assert len(made) == models

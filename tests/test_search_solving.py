@@ -1,0 +1,167 @@
+"""The solver's side: a second list search and the whole model have turns where neighbourhoods gain nothing, and what
+they find counts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from published import one_machine
+from random_shops import random_work
+
+from planner.search import bound_turns, search, solving
+from planner.search.climb import Climber
+from planner.search.dispatch import RULES, dispatch
+from planner.search.limit import Limit
+from planner.search.solving import Solving
+from planner.timetable import Timetable
+from planner.verify import verify
+
+LATE = 5  # a random shop with late orders that no plan brings in time
+
+
+def sides() -> tuple[Climber, Solving]:
+    """Both sides of a search that has just made its first plan."""
+    table = Timetable(random_work(LATE, jobs=12))
+    sequence = dispatch(table, RULES[0])
+    choice = table.choice.copy()
+    table.reset()
+    climber = Climber(table, sequence, choice, 1)
+    return climber, Solving(table.twin(), climber, 1)
+
+
+def side() -> Solving:
+    return sides()[1]
+
+
+def late_side() -> Solving:
+    """The solver's side of a search whose first plan is late and need not be: jobs on one machine, not in the best order."""
+    table = Timetable(one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]))
+    climber = Climber(table, table.repaired([]), table.choice.copy(), 1)
+    return Solving(table.twin(), climber, 1)
+
+
+def others_have_turns(one: Solving, fruitless: float, others: float) -> bool:
+    """Does the turn go to something else than neighbourhoods?"""
+    one._fruitless, one._others = fruitless, others
+    before = one._whole + one._climbed
+    one.turn(Limit(60.0, None, None))
+    return one._whole + one._climbed > before
+
+
+@pytest.mark.parametrize(
+    ("fruitless", "others", "turn"),
+    [
+        (2.9, 0.0, False), (3.0, 0.0, True), (3.0, 2.9, True), (3.0, 3.1, False), (5.9, 5.8, True), (5.9, 6.0, False),
+        (6.0, 11.9, True), (6.0, 12.1, False), (12.0, 47.9, True), (1_000.0, 3_999.0, True), (1_000.0, 4_001.0, False),
+    ],
+)  # fmt: skip
+def test_seconds_of_others_by_fruitless_ones(
+    fruitless: float, others: float, turn: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(solving, "TURN_SEC", 0.01)
+    one = side()
+    one.bounds._open = False  # no bound, no whole model
+    assert others_have_turns(one, fruitless, others) is turn
+
+
+def test_none_where_the_limit_is_in_trials() -> None:
+    """Its share would depend on the clock, and the plan with it."""
+    one = side()
+    one._fruitless = 10_000.0
+    for _ in range(5):
+        one.turn(Limit(None, 10_000, None))
+    assert one.trials == one._whole == one._climbed == 0
+
+
+def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solving, "TURN_SEC", 0.01)
+    one = late_side()
+    one._fruitless, one._others = 1.0, 0.5
+    before = one.keeper.best_cost
+    while one.keeper.best_cost == before:
+        assert one._free_some(Limit(60.0, None, None))
+    assert (one._fruitless, one._others) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("whole", "pays", "model"), [(0.9, False, True), (1.1, False, False), (3.9, True, True), (4.1, True, False)]
+)
+def test_share_of_the_whole_model(whole: float, pays: bool, model: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second to one of the second list search, four after the model has gained."""
+    monkeypatch.setattr(solving, "TURN_SEC", 0.01)
+    monkeypatch.setattr(bound_turns, "FIRST_LIMIT", 0.01)
+    one = side()
+    one._pays, one._whole, one._climbed = pays, whole, 1.0
+    assert one._other(Limit(60.0, None, None))
+    assert (one._whole > whole, one._climbed > 1.0) == (model, not model)
+    assert one._others == pytest.approx(one._whole - whole + one._climbed - 1.0)
+
+
+def test_what_the_whole_model_finds_counts() -> None:
+    one = late_side()
+    first, one._climbed = one.keeper.best_cost, 1.0
+    assert one._other(Limit(60.0, None, None))
+    assert one.keeper.best_cost < first
+    assert one._pays
+    assert one._other(Limit(60.0, None, None))  # again from the best: no gain any more
+    assert not one._pays
+    again = Timetable(one.table.work)
+    again.retime(one.keeper.best, one.keeper.best_choice, 0)
+    assert again.cost().first == one.keeper.best_terms().first
+
+
+def test_none_but_neighbourhoods_where_others_are_of_no_use() -> None:
+    one = side()
+    one._quick = one.bounds._small = False
+    assert one._other(Limit(60.0, None, None)) is False
+    one._quick = True
+    assert one._other(Limit(60.0, None, None)) is True
+
+
+def test_what_it_finds_counts(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solving, "TURN_SEC", 0.2)
+    one = side()
+    first = one.keeper.best_cost
+    one._climb(Limit(60.0, None, None))
+    assert one._second is not None
+    assert one.keeper.best_cost == min(first, one._second.best_cost)
+    assert one.keeper.best_cost < first
+    again = Timetable(one.table.work)
+    again.retime(one.keeper.best, one.keeper.best_choice, 0)
+    assert again.cost().first == one.keeper.best_terms().first
+
+
+def test_it_begins_with_the_first_plan_whatever_became_of_that() -> None:
+    """The list search writes its best list over the last one."""
+    climber, one = sides()
+    first = climber.best.copy()
+    climber.run(2_000)
+    assert not np.array_equal(climber.best, first)
+    assert np.array_equal(one._first[0], first)
+
+
+def test_a_whole_search_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(solving, "FRUITLESS_SEC", 0.02)
+    monkeypatch.setattr(solving, "TURN_SEC", 0.02)
+    work = random_work(LATE, jobs=12)
+    plan = search(work, seconds=1.0)
+    assert verify(work, plan) == []
+    assert plan.cost.first <= search(work, trials=len(RULES)).cost.first
+    stopped = search(work, seconds=60.0, stop=iter([False] * 30 + [True] * 1_000_000).__next__)
+    assert verify(work, stopped) == []
+    assert stopped.seconds < 30
+
+
+@pytest.mark.parametrize(("enough", "more"), [(0, True), (1_000_000, False)])
+def test_no_more_where_a_turn_makes_few_trials(enough: int, more: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where one move takes long, the solver's time is worth more."""
+    monkeypatch.setattr(solving, "ENOUGH", enough)
+    monkeypatch.setattr(solving, "TURN_SEC", 0.01)
+    one, limit = side(), Limit(60.0, None, None)
+    one._fruitless = 10_000.0
+    one.bounds._open = False
+    one.turn(limit)
+    before = one.trials
+    assert before
+    one.turn(limit)
+    assert (one.trials > before) is more
