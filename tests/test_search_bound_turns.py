@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from builders import ShopBuilder
 from published import one_machine
 
 from planner.search import bound_turns
-from planner.search.bound_turns import FIRST_LIMIT, GROWS, BoundTurns
+from planner.search.bound_turns import BoundTurns
 from planner.search.cpsat import Cpsat
 from planner.search.whole import Whole
 from planner.timetable import Timetable
@@ -53,9 +55,21 @@ def test_nothing_promised() -> None:
     assert looked(hand_work(2))[:2] == (0, 0)
 
 
-def test_each_time_a_larger_limit() -> None:
-    turns = looked(one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]))[2]
-    assert turns._limit == FIRST_LIMIT * GROWS
+@pytest.mark.parametrize(("seconds", "limits"), [(None, [1.0, 2.0, 4.0]), (60.0, [0.2, 0.6, 1.8])])
+def test_each_time_a_larger_limit(seconds: float | None, limits: list[float]) -> None:
+    given = []
+
+    class Told(Cpsat):
+        def solve(self, *args: Any, work_limit: float, **more: Any) -> Any:
+            given.append(work_limit)
+            return super().solve(*args, work_limit=work_limit, **more)
+
+    table = Timetable(hand_work(1))
+    turns = BoundTurns(table, Told())
+    for _ in limits:
+        table.time(table.repaired([]))
+        turns.whole(table, 1, seconds)
+    assert given == pytest.approx(limits)
 
 
 @pytest.mark.parametrize(("seconds", "models"), [(None, 2), (60.0, 1)])

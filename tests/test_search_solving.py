@@ -16,7 +16,7 @@ from planner.search.solving import Solving
 from planner.timetable import Timetable
 from planner.verify import verify
 
-LATE = 5  # a random shop with late orders that no plan brings in time
+LATE = 5  # a random shop whose first plan can be bettered
 
 
 def sides() -> tuple[Climber, Solving]:
@@ -42,10 +42,10 @@ def late_side() -> Solving:
 
 def others_have_turns(one: Solving, fruitless: float, others: float) -> bool:
     """Does the turn go to something else than neighbourhoods?"""
-    one._fruitless, one._others = fruitless, others
-    before = one._whole + one._climbed
+    one._fruitless_sec, one._others_sec = fruitless, others
+    before = one._whole_sec + one._climbed_sec
     one.turn(Limit(60.0, None, None))
-    return one._whole + one._climbed > before
+    return one._whole_sec + one._climbed_sec > before
 
 
 @pytest.mark.parametrize(
@@ -67,20 +67,39 @@ def test_seconds_of_others_by_fruitless_ones(
 def test_none_where_the_limit_is_in_trials() -> None:
     """Its share would depend on the clock, and the plan with it."""
     one = side()
-    one._fruitless = 10_000.0
+    one._fruitless_sec = 10_000.0
     for _ in range(5):
         one.turn(Limit(None, 10_000, None))
-    assert one.trials == one._whole == one._climbed == 0
+    assert one.trials == one._whole_sec == one._climbed_sec == 0
+
+
+def test_where_nothing_is_late_others_have_the_turns() -> None:
+    """There are no neighbourhoods then, but the second tier is still to be bettered."""
+    table = Timetable(one_machine([7, 8], due=[100, 100]))
+    one, limit = (
+        Solving(table.twin(), Climber(table, table.repaired([]), table.choice.copy(), 1), 1),
+        Limit(60.0, None, None),
+    )
+    for _ in range(12):
+        one.turn(limit)
+    assert one.trials > 0
+
+
+@pytest.mark.parametrize("seconds", [0.0, -1.0])
+def test_a_turn_that_begins_when_the_time_is_up(seconds: float) -> None:
+    one, limit = late_side(), Limit(0.0, None, None)
+    limit.began += seconds
+    assert one._free_some(limit)
 
 
 def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
     one = late_side()
-    one._fruitless, one._others = 1.0, 0.5
+    one._fruitless_sec, one._others_sec = 1.0, 0.5
     before = one.keeper.best_cost
     while one.keeper.best_cost == before:
         assert one._free_some(Limit(60.0, None, None))
-    assert (one._fruitless, one._others) == (0.0, 0.0)
+    assert (one._fruitless_sec, one._others_sec) == (0.0, 0.0)
 
 
 @pytest.mark.parametrize(
@@ -89,17 +108,17 @@ def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_share_of_the_whole_model(whole: float, pays: bool, model: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     """A second to one of the second list search, four after the model has gained."""
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
-    monkeypatch.setattr(bound_turns, "FIRST_LIMIT", 0.01)
+    monkeypatch.setattr(bound_turns, "TIMED_FIRST", 0.01)
     one = side()
-    one._pays, one._whole, one._climbed = pays, whole, 1.0
+    one._pays, one._whole_sec, one._climbed_sec = pays, whole, 1.0
     assert one._other(Limit(60.0, None, None))
-    assert (one._whole > whole, one._climbed > 1.0) == (model, not model)
-    assert one._others == pytest.approx(one._whole - whole + one._climbed - 1.0)
+    assert (one._whole_sec > whole, one._climbed_sec > 1.0) == (model, not model)
+    assert one._others_sec == pytest.approx(one._whole_sec - whole + one._climbed_sec - 1.0)
 
 
 def test_what_the_whole_model_finds_counts() -> None:
     one = late_side()
-    first, one._climbed = one.keeper.best_cost, 1.0
+    first, one._climbed_sec = one.keeper.best_cost, 1.0
     assert one._other(Limit(60.0, None, None))
     assert one.keeper.best_cost < first
     assert one._pays
@@ -158,7 +177,7 @@ def test_no_more_where_a_turn_makes_few_trials(enough: int, more: bool, monkeypa
     monkeypatch.setattr(solving, "ENOUGH", enough)
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
     one, limit = side(), Limit(60.0, None, None)
-    one._fruitless = 10_000.0
+    one._fruitless_sec = 10_000.0
     one.bounds._open = False
     one.turn(limit)
     before = one.trials

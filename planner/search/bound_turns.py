@@ -19,8 +19,11 @@ from planner.timetable.timetable import Timetable
 
 SHARE = 0.1  # of the time of the search
 ROUNDS = 4  # of prices in a turn
-FIRST_LIMIT = 0.2  # of the first whole model, in the solver's measure (about a tenth of seconds)
-GROWS = 3.0  # the limit, from one to the next
+FIRST_LIMIT, GROWS = (
+    1.0,
+    2.0,
+)  # of the first whole model, in the solver's measure (seconds or more); from one to the next
+TIMED_FIRST, TIMED_GROWS = 0.2, 3.0  # the same where there is a limit of time
 EVERY = 3  # of so many turns one is for the whole model, while the work is small enough; fewer where it gains nothing
 
 List = tuple[np.ndarray, np.ndarray]
@@ -36,7 +39,7 @@ class BoundTurns:
         began, self._cpsat = time.monotonic(), cpsat
         self.bound: Bound = order_alone_bound(table)
         self._prices: PriceBound | None = None
-        self._limit, self._turn = FIRST_LIMIT, 0
+        self._turn, self._asked = 0, 0  # turns; whole models
         self._next_whole, self._every = 0, EVERY
         self._small = True  # enough for the whole model
         self._true = True  # as far as is known, what the whole model finds better is better
@@ -79,8 +82,9 @@ class BoundTurns:
         """The whole model, with a larger limit than the last time; see :meth:`turn`. ``table`` is left with what it found."""
         cost, model = table.cost().first, Whole(table)
         self._small = model.possible
-        found = model.solve(self._cpsat, self._limit, seed, seconds)
-        self._limit *= GROWS
+        first, grows = (FIRST_LIMIT, GROWS) if seconds is None else (TIMED_FIRST, TIMED_GROWS)
+        found = model.solve(self._cpsat, first * grows**self._asked, seed, seconds)
+        self._asked += 1
         self._keep(found.bound)
         if not found.start:
             return []

@@ -326,7 +326,11 @@ class _Model:
         start = {op: solver.value(self.start[op]) for op in self.freed}
         alt = {op: next((a for a, on in self.alts[op] if solver.value(on)), -1) for op in self.freed}
         spent = solver.response_proto.deterministic_time / WORK_LIMIT
-        return Moved(start, alt, spent if seconds is None else max(spent, solver.wall_time / seconds))
+        return Moved(
+            start,
+            alt,
+            spent if seconds is None else max(spent, solver.wall_time / solver.parameters.max_time_in_seconds),
+        )
 
 
 def lists_of(table: Timetable, moved: Moved) -> list[tuple[np.ndarray, np.ndarray]]:

@@ -43,8 +43,11 @@ class Solving:
         self._first = climber.best.copy(), climber.best_choice.copy()
         self._second: Climber | None = None
         self._pace, self._quick = Pace(), True
-        self._fruitless, self._others = 0.0, 0.0  # seconds of neighbourhoods since one gained, and of other turns
-        self._whole, self._climbed = 0.0, 0.0  # seconds of all such turns, by kind
+        self._fruitless_sec, self._others_sec = (
+            0.0,
+            0.0,
+        )  # seconds of neighbourhoods since one gained, and of other turns
+        self._whole_sec, self._climbed_sec = 0.0, 0.0  # seconds of all such turns, by kind
         self._pays = False  # did the last whole model gain?
         self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
@@ -67,8 +70,8 @@ class Solving:
         began = time.monotonic()
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
             self._look(self.bounds.turn, limit)
-        share = min(MOST_OTHERS, self._fruitless // FRUITLESS_SEC)
-        if limit.seconds is not None and self._others < share * self._fruitless and self._other(limit):
+        share = min(MOST_OTHERS, self._fruitless_sec // FRUITLESS_SEC)
+        if limit.seconds is not None and self._others_sec < share * self._fruitless_sec and self._other(limit):
             return
         while not self.table.unplaced() and self._free_some(limit):
             if limit.left is None or time.monotonic() - began > min(TURN_SEC, limit.left) or self._cpsat.stopped:
@@ -77,19 +80,19 @@ class Solving:
     def _other(self, limit: Limit) -> bool:
         """A turn of the whole model or of the second list search; False where neither is of use."""
         began, share = time.monotonic(), WHOLE_PAYS if self._pays else WHOLE
-        if self.bounds.may_find and (self._whole < share * self._climbed or not self._quick):
+        if self.bounds.may_find and (self._whole_sec < share * self._climbed_sec or not self._quick):
             before = self.keeper.best_cost
             self._look(self.bounds.whole, limit)
             self._pays = self.keeper.best_cost < before - 0.5
             spent = time.monotonic() - began
-            self._whole += spent
+            self._whole_sec += spent
         elif self._quick:
             self._climb(limit)
             spent = time.monotonic() - began
-            self._climbed += spent
+            self._climbed_sec += spent
         else:
             return False
-        self._others += spent
+        self._others_sec += spent
         return True
 
     def _climb(self, limit: Limit) -> None:
@@ -138,8 +141,8 @@ class Solving:
             self.keeper.restart(sequence, choice)
         gained = self.keeper.best_cost < before - 0.5
         if gained:
-            self._fruitless, self._others = 0.0, 0.0
+            self._fruitless_sec, self._others_sec = 0.0, 0.0
         else:
-            self._fruitless += time.monotonic() - began
+            self._fruitless_sec += time.monotonic() - began if freed else TURN_SEC
         self._paid[kind] = 0.9 * self._paid[kind] + (1.0 if gained else 0.02)
         return bool(freed)
