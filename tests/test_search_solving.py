@@ -76,10 +76,8 @@ def test_none_where_the_limit_is_in_trials() -> None:
 def test_where_nothing_is_late_others_have_the_turns() -> None:
     """There are no neighbourhoods then, but the second tier is still to be bettered."""
     table = Timetable(one_machine([7, 8], due=[100, 100]))
-    one, limit = (
-        Solving(table.twin(), Climber(table, table.repaired([]), table.choice.copy(), 1), 1),
-        Limit(60.0, None, None),
-    )
+    one = Solving(table.twin(), Climber(table, table.repaired([]), table.choice.copy(), 1), 1)
+    limit = Limit(60.0, None, None)
     for _ in range(12):
         one.turn(limit)
     assert one.trials > 0

@@ -19,11 +19,9 @@ from planner.timetable.timetable import Timetable
 
 SHARE = 0.1  # of the time of the search
 ROUNDS = 4  # of prices in a turn
-FIRST_LIMIT, GROWS = (
-    1.0,
-    2.0,
-)  # of the first whole model, in the solver's measure (seconds or more); from one to the next
-TIMED_FIRST, TIMED_GROWS = 0.2, 3.0  # the same where there is a limit of time
+# Limit of the first whole model, in the solver's measure, and how it grows from one to the next.
+FIRST_LIMIT, GROWS = 1.0, 2.0
+TIMED_FIRST, TIMED_GROWS = 0.2, 3.0  # where there is a limit of time
 EVERY = 3  # of so many turns one is for the whole model, while the work is small enough; fewer where it gains nothing
 
 List = tuple[np.ndarray, np.ndarray]

@@ -36,7 +36,7 @@ from planner.work import NEVER, Kind
 
 BACK_MIN = 14 * 1440  # how much earlier than now a freed operation may start
 AHEAD_MIN = 10 * 1440  # and how much later, where nothing that stands still waits for it
-WORK_LIMIT = 0.6  # of one solve, in the solver's own repeatable measure (about seconds)
+WORK_LIMIT = 0.6  # of one solve, in the solver's own repeatable measure (a unit is a second or, on some machines, many)
 
 
 @dataclass(frozen=True)
@@ -326,11 +326,9 @@ class _Model:
         start = {op: solver.value(self.start[op]) for op in self.freed}
         alt = {op: next((a for a, on in self.alts[op] if solver.value(on)), -1) for op in self.freed}
         spent = solver.response_proto.deterministic_time / WORK_LIMIT
-        return Moved(
-            start,
-            alt,
-            spent if seconds is None else max(spent, solver.wall_time / solver.parameters.max_time_in_seconds),
-        )
+        if seconds is not None:
+            spent = max(spent, solver.wall_time / solver.parameters.max_time_in_seconds)
+        return Moved(start, alt, spent)
 
 
 def lists_of(table: Timetable, moved: Moved) -> list[tuple[np.ndarray, np.ndarray]]:

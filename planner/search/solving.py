@@ -1,7 +1,7 @@
 """The solver's side of the search: small parts of the best plan placed anew, and the bound.
 
-It has a timetable of its own, so that it can be at work in another thread while the list search goes on. Where the solver
-has not gained anything for long, most turns go to others: a second list search, which goes its own way from the first plan,
+It has a timetable of its own, so that it can be at work in another thread while the list search goes on. Where small parts
+have not gained anything for some seconds, most of the time goes to others: a second list search, which goes its own way from the first plan,
 and the whole work as one model, where it is small enough for that.
 """
 
@@ -43,11 +43,8 @@ class Solving:
         self._first = climber.best.copy(), climber.best_choice.copy()
         self._second: Climber | None = None
         self._pace, self._quick = Pace(), True
-        self._fruitless_sec, self._others_sec = (
-            0.0,
-            0.0,
-        )  # seconds of neighbourhoods since one gained, and of other turns
-        self._whole_sec, self._climbed_sec = 0.0, 0.0  # seconds of all such turns, by kind
+        self._fruitless_sec, self._others_sec = 0.0, 0.0  # in neighbourhoods since one gained, and in other turns
+        self._whole_sec, self._climbed_sec = 0.0, 0.0  # in all such turns, by kind
         self._pays = False  # did the last whole model gain?
         self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
