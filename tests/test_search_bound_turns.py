@@ -72,22 +72,30 @@ def test_each_time_a_larger_limit(seconds: float | None, limits: list[float]) ->
     assert given == pytest.approx(limits)
 
 
-@pytest.mark.parametrize(("seconds", "models"), [(None, 2), (60.0, 1)])
-def test_whole_models_among_the_turns(seconds: float | None, models: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    """With a limit of time the search asks for further ones itself; without one they come by turns."""
-    made = []
+@pytest.mark.parametrize(
+    ("seconds", "promises", "models"),
+    [(None, True, 2), (None, False, 2), (60.0, True, 1), (60.0, False, 2), (0.4, False, 2)],
+)
+def test_whole_models_among_the_turns(
+    seconds: float | None, promises: bool, models: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a limit of time the search asks for further ones itself, as long as what they promise comes true; if not, and
+    without such a limit, they come by turns: each has a quarter of the time that is left."""
+    given = []
 
-    class Counted(Whole):
-        def __init__(self, table: Timetable) -> None:
-            made.append(1)
-            super().__init__(table)
+    class Told(Whole):
+        def solve(self, cpsat: Cpsat, limit: float, seed: int, seconds: float | None) -> Any:
+            given.append(seconds)
+            return super().solve(cpsat, limit, seed, seconds)
 
-    monkeypatch.setattr(bound_turns, "Whole", Counted)
+    monkeypatch.setattr(bound_turns, "Whole", Told)
     monkeypatch.setattr(bound_turns, "EVERY", 2)
-    table = Timetable(hand_work(1))
-    table.time(table.repaired([]))
+    table = Timetable(
+        one_machine([7, 8, 4], due=[1, 1, 1]) if promises else hand_work(1)
+    )  # a plan that is not the best
     turns = BoundTurns(table, Cpsat())
     for _ in range(6):
         table.time(table.repaired([]))
         turns.turn(table, 1, seconds)
-    assert len(made) == models
+    assert turns.may_find is promises
+    assert given == [None if seconds is None else seconds / 4] * models

@@ -18,6 +18,7 @@ from planner.search.whole import Whole
 from planner.timetable.timetable import Timetable
 
 SHARE = 0.1  # of the time of the search
+MOST_WHOLE = 0.25  # of the time that is left, for a whole model that the search has not asked for
 ROUNDS = 4  # of prices in a turn
 # Limit of the first whole model, in the solver's measure, and how it grows from one to the next.
 FIRST_LIMIT, GROWS = 1.0, 2.0
@@ -64,9 +65,11 @@ class BoundTurns:
         began, cost, found = time.monotonic(), table.cost().first, []
         self._open = self.bound.value < cost and not table.unplaced()
         if self._open:
-            if self._small and self._turn == self._next_whole and (seconds is None or self._turn == 0):
+            # With seconds, the search asks for further whole models itself, as long as they may find something.
+            wanted = seconds is None or self._turn == 0 or not self._true
+            if wanted and self._small and self._turn >= self._next_whole:
                 before = self.bound.value
-                found = self.whole(table, seed, seconds)
+                found = self.whole(table, seed, None if seconds is None else MOST_WHOLE * seconds)
                 if self.bound.value == before:
                     self._every *= 2
                 self._next_whole = self._turn + self._every
