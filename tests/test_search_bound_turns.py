@@ -55,7 +55,7 @@ def test_nothing_promised() -> None:
     assert looked(hand_work(2))[:2] == (0, 0)
 
 
-@pytest.mark.parametrize(("seconds", "limits"), [(None, [1.0, 2.0, 4.0]), (60.0, [0.2, 0.6, 1.8])])
+@pytest.mark.parametrize(("seconds", "limits"), [(None, [1.0, 2.0, 4.0]), (60.0, [0.2, 2.0, 20.0])])
 def test_each_time_a_larger_limit(seconds: float | None, limits: list[float]) -> None:
     given = []
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -106,6 +107,21 @@ def test_a_break_from_the_caller_ends_both_sides(fault: type[BaseException]) -> 
         search(three(5), seconds=20.0, progress=progress)
     assert threading.active_count() == before
     assert seen[-1].seconds < 15.0
+
+
+def test_by_turns_the_list_search_has_as_long_as_the_solver(monkeypatch: pytest.MonkeyPatch) -> None:
+    turns: list[tuple[float, float]] = []
+
+    def turn(*_: object) -> None:
+        began = time.monotonic()
+        time.sleep(0.7)
+        turns.append((began, time.monotonic()))
+
+    monkeypatch.setattr(Solving, "turn", turn)
+    search(three(5), seconds=3.0, workers=1)
+    assert len(turns) > 1
+    for (began, ended), (again, _) in pairwise(turns):
+        assert again - ended >= ended - began
 
 
 def test_stopped_from_the_start_there_is_a_first_plan() -> None:

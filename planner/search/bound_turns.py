@@ -22,7 +22,8 @@ MOST_WHOLE = 0.25  # of the time that is left, for a whole model that the search
 ROUNDS = 4  # of prices in a turn
 # Limit of the first whole model, in the solver's measure, and how it grows from one to the next.
 FIRST_LIMIT, GROWS = 1.0, 2.0
-TIMED_FIRST, TIMED_GROWS = 0.2, 3.0  # where there is a limit of time
+# Where there is a limit of time: what a long solve has learned is worth more than many short ones.
+TIMED_FIRST, TIMED_GROWS = 0.2, 10.0
 EVERY = 3  # of so many turns one is for the whole model, while the work is small enough; fewer where it gains nothing
 
 List = tuple[np.ndarray, np.ndarray]

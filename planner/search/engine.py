@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -105,7 +106,7 @@ class _Search:
         solving = Solving(self.table.twin(), climber, self.seed) if self.solver else None
         if solving is None:
             while not self._done() and len(climber.best) > len(self.table.begun_first):
-                self._climb(climber, None, None)
+                self._climb(climber, None, lambda: True)
         elif not self._done():
             with ThreadPoolExecutor(1) as other:
                 self._improve(climber, solving, other)
@@ -165,7 +166,7 @@ class _Search:
             if self.workers > 1:
                 turn = other.submit(solving.turn, self.limit)
                 try:
-                    self._climb(climber, solving, turn)
+                    self._climb(climber, solving, turn.done)
                 except BaseException:
                     _break_off(solving, turn)
                     raise
@@ -173,16 +174,18 @@ class _Search:
                     _break_off(solving, turn)
                 turn.result()
             else:
+                began = time.monotonic()
                 solving.turn(self.limit)
-                self._climb(climber, solving, None)
+                self._climb(climber, solving, partial(_past, 2 * time.monotonic() - began))
             found = climber.learn(solving.keeper)
             self.round = ROUND if found else min(2 * self.round, longest)
             if found:
                 self._report("solver", climber, solving)
 
-    def _climb(self, climber: Climber, solving: Solving | None, turn: Future | None) -> None:
-        """List search: a round of trials, or with a time limit as long as the solver's turn (at least one chunk)."""
-        left, until = self.round, time.monotonic() + 0.5
+    def _climb(self, climber: Climber, solving: Solving | None, over: Callable[[], bool]) -> None:
+        """List search: a round of trials, or with a time limit (at least one chunk) until it is ``over``, which is when the
+        solver's turn ends or, by turns, when it has had as long."""
+        left = self.round
         while left > 0 and not self._done():
             began = time.monotonic()
             n = self._next_chunk()
@@ -193,7 +196,7 @@ class _Search:
                 left -= n
                 continue
             self.pace.took(n, time.monotonic() - began)
-            if turn.done() if turn is not None else time.monotonic() > until:
+            if over():
                 return
 
     def _trials_left(self) -> int | None:
@@ -242,6 +245,10 @@ class _Search:
     def _no_time(self) -> tuple[int, ...]:
         unplaced = set(self.table.unplaced())
         return tuple(i for i in sorted(unplaced) if not unplaced.intersection(self.table.waits_for(i)))
+
+
+def _past(moment: float) -> bool:
+    return time.monotonic() >= moment
 
 
 def _break_off(solving: Solving, turn: Future) -> None:

@@ -26,10 +26,9 @@ from planner.timetable import Timetable
 
 SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
-NEAR_SEC = 1.0  # the longest solve of a neighbourhood where there is a time limit
 FRUITLESS_SEC = 3.0  # of neighbourhoods without a gain, for each second of other turns to one of neighbourhoods
 MOST_OTHERS = 4  # such seconds
-WHOLE, WHOLE_PAYS = 1.0, 4.0  # seconds of the whole model to one of the second list search; where the model just gained
+WHOLE = 4.0  # seconds of the whole model, while it may find something, to one of the second list search
 ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
@@ -45,7 +44,6 @@ class Solving:
         self._pace, self._quick = Pace(), True
         self._fruitless_sec, self._others_sec = 0.0, 0.0  # in neighbourhoods since one gained, and in other turns
         self._whole_sec, self._climbed_sec = 0.0, 0.0  # in all such turns, by kind
-        self._pays = False  # did the last whole model gain?
         self._cpsat = Cpsat()
         self._free = table.twin()  # the bound is of all plans, whatever is held back in these
         self._free.hold(np.zeros_like(table.held))
@@ -76,11 +74,9 @@ class Solving:
 
     def _other(self, limit: Limit) -> bool:
         """A turn of the whole model or of the second list search; False where neither is of use."""
-        began, share = time.monotonic(), WHOLE_PAYS if self._pays else WHOLE
-        if self.bounds.may_find and (self._whole_sec < share * self._climbed_sec or not self._quick):
-            before = self.keeper.best_cost
+        began = time.monotonic()
+        if self.bounds.may_find and (self._whole_sec < WHOLE * self._climbed_sec or not self._quick):
             self._look(self.bounds.whole, limit)
-            self._pays = self.keeper.best_cost < before - 0.5
             spent = time.monotonic() - began
             self._whole_sec += spent
         elif self._quick:
@@ -129,8 +125,7 @@ class Solving:
         kind = self._rng.choices(range(len(KINDS)), self._paid.tolist())[0]
         freed = around_late_order(self.table, self._rng, self._size, KINDS[kind])
         seed = self._rng.randrange(1 << 30)
-        longest = None if limit.left is None else min(limit.left, NEAR_SEC)
-        moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, longest) if freed else None
+        moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, limit.left) if freed else None
         quick = moved is not None and moved.spent < 0.5
         step = max(1, self._size // 8)
         self._size = min(LARGEST, self._size + step) if quick else max(SMALLEST, self._size - step)

@@ -26,7 +26,7 @@ from planner.timetable.timetable import Timetable
 from planner.work import NEVER, Kind
 
 KIND = "all orders together on machines that do one thing at a time; people, equipment and changeovers made easier"
-PIECES = 20_000  # of open time in one model; with more it is slow to build and proves little
+PIECES = 30_000  # of open time in one model; with more it is slow to build and proves little
 _ROOM = 16_384
 
 
