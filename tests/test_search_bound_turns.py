@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from builders import ShopBuilder
+from ortools.sat.python.cp_model import CpModel
 from published import one_machine
 
 from planner.search import bound_turns
@@ -55,21 +56,28 @@ def test_nothing_promised() -> None:
     assert looked(hand_work(2))[:2] == (0, 0)
 
 
-@pytest.mark.parametrize(("seconds", "limits"), [(None, [1.0, 2.0, 4.0]), (60.0, [0.2, 2.0, 20.0])])
-def test_each_time_a_larger_limit(seconds: float | None, limits: list[float]) -> None:
+@pytest.mark.parametrize(
+    ("seconds", "limits", "near"),
+    [
+        (None, [1.0, 2.0, 4.0, 8.0, 16.0], [True, True, True, True, True]),
+        (60.0, [0.2, 2.0, 2.0, 20.0, 20.0], [True, True, False, True, False]),
+    ],
+)
+def test_each_time_a_larger_limit(seconds: float | None, limits: list[float], near: list[bool]) -> None:
+    """With a limit of time, after the first each twice: near the best plan and free of it."""
     given = []
 
     class Told(Cpsat):
-        def solve(self, *args: Any, work_limit: float, **more: Any) -> Any:
-            given.append(work_limit)
-            return super().solve(*args, work_limit=work_limit, **more)
+        def solve(self, model: CpModel, *, work_limit: float, **more: Any) -> Any:
+            given.append((work_limit, bool(model.proto.solution_hint.vars)))
+            return super().solve(model, work_limit=work_limit, **more)
 
     table = Timetable(hand_work(1))
     turns = BoundTurns(table, Told())
     for _ in limits:
         table.time(table.repaired([]))
         turns.whole(table, 1, seconds)
-    assert given == pytest.approx(limits)
+    assert given == [(pytest.approx(limit), hinted) for limit, hinted in zip(limits, near, strict=True)]
 
 
 @pytest.mark.parametrize(
@@ -84,9 +92,11 @@ def test_whole_models_among_the_turns(
     given = []
 
     class Told(Whole):
-        def solve(self, cpsat: Cpsat, limit: float, seed: int, seconds: float | None) -> Any:
+        def solve(
+            self, cpsat: Cpsat, limit: float, seed: int, seconds: float | None = None, *, near: bool = True
+        ) -> Any:
             given.append(seconds)
-            return super().solve(cpsat, limit, seed, seconds)
+            return super().solve(cpsat, limit, seed, seconds, near=near)
 
     monkeypatch.setattr(bound_turns, "Whole", Told)
     monkeypatch.setattr(bound_turns, "EVERY", 2)

@@ -51,8 +51,8 @@ def others_have_turns(one: Solving, fruitless: float, others: float) -> bool:
 @pytest.mark.parametrize(
     ("fruitless", "others", "turn"),
     [
-        (2.9, 0.0, False), (3.0, 0.0, True), (3.0, 2.9, True), (3.0, 3.1, False), (5.9, 5.8, True), (5.9, 6.0, False),
-        (6.0, 11.9, True), (6.0, 12.1, False), (12.0, 47.9, True), (1_000.0, 3_999.0, True), (1_000.0, 4_001.0, False),
+        (0.9, 0.0, False), (1.0, 0.0, True), (1.0, 0.9, True), (1.0, 1.1, False), (1.9, 1.8, True), (1.9, 2.0, False),
+        (2.0, 3.9, True), (2.0, 4.1, False), (4.0, 15.9, True), (1_000.0, 3_999.0, True), (1_000.0, 4_001.0, False),
     ],
 )  # fmt: skip
 def test_seconds_of_others_by_fruitless_ones(

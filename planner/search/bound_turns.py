@@ -22,7 +22,8 @@ MOST_WHOLE = 0.25  # of the time that is left, for a whole model that the search
 ROUNDS = 4  # of prices in a turn
 # Limit of the first whole model, in the solver's measure, and how it grows from one to the next.
 FIRST_LIMIT, GROWS = 1.0, 2.0
-# Where there is a limit of time: what a long solve has learned is worth more than many short ones.
+# Where there is a limit of time: what a long solve has learned is worth more than many short ones. After the first, each
+# limit is given twice: near the best plan, then free of it.
 TIMED_FIRST, TIMED_GROWS = 0.2, 10.0
 EVERY = 3  # of so many turns one is for the whole model, while the work is small enough; fewer where it gains nothing
 
@@ -84,8 +85,9 @@ class BoundTurns:
         """The whole model, with a larger limit than the last time; see :meth:`turn`. ``table`` is left with what it found."""
         cost, model = table.cost().first, Whole(table)
         self._small = model.possible
-        first, grows = (FIRST_LIMIT, GROWS) if seconds is None else (TIMED_FIRST, TIMED_GROWS)
-        found = model.solve(self._cpsat, first * grows**self._asked, seed, seconds)
+        step, again = (self._asked, 0) if seconds is None else divmod(self._asked + 1, 2)
+        limit = FIRST_LIMIT * GROWS**step if seconds is None else TIMED_FIRST * TIMED_GROWS**step
+        found = model.solve(self._cpsat, limit, seed, seconds, near=not (step and again))
         self._asked += 1
         self._keep(found.bound)
         if not found.start:

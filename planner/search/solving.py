@@ -26,7 +26,7 @@ from planner.timetable import Timetable
 
 SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
-FRUITLESS_SEC = 3.0  # of neighbourhoods without a gain, for each second of other turns to one of neighbourhoods
+FRUITLESS_SEC = 1.0  # of neighbourhoods without a gain, for each second of other turns to one of neighbourhoods
 MOST_OTHERS = 4  # such seconds
 WHOLE = 4.0  # seconds of the whole model, while it may find something, to one of the second list search
 ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more

@@ -251,10 +251,18 @@ class Whole:
 
     # --- solving ---
 
-    def solve(self, cpsat: Cpsat, work_limit: float, seed: int, seconds: float | None = None) -> Found:
-        """Look for the optimum of the model; limits as in :meth:`Cpsat.solve`."""
+    def solve(
+        self, cpsat: Cpsat, work_limit: float, seed: int, seconds: float | None = None, *, near: bool = True
+    ) -> Found:
+        """Look for the optimum of the model; limits as in :meth:`Cpsat.solve`.
+
+        ``near``: begin with the plan that the table held. That is mostly the quicker way to a better one; not where the
+        better ones are nothing like it.
+        """
         if not self.possible:
             return Found(Bound(0, KIND), {}, {}, self.cost)
+        if not near:
+            self.model.clear_hints()
         solver = cpsat.solve(self.model, work_limit=work_limit, seed=seed, seconds=seconds)
         bound = round(max(0, min(self.cost, cpsat.least)))
         if solver is None:
