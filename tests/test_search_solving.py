@@ -100,9 +100,9 @@ def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> Non
     assert (one._fruitless_sec, one._others_sec) == (0.0, 0.0)
 
 
-@pytest.mark.parametrize(("whole", "model"), [(3.9, True), (4.1, False)])
+@pytest.mark.parametrize(("whole", "model"), [(0.9, True), (1.1, False)])
 def test_share_of_the_whole_model(whole: float, model: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Four seconds to one of the second list search."""
+    """As long as the second list search."""
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
     monkeypatch.setattr(bound_turns, "TIMED_FIRST", 0.01)
     one = side()
@@ -110,6 +110,17 @@ def test_share_of_the_whole_model(whole: float, model: bool, monkeypatch: pytest
     assert one._other(Limit(60.0, None, None))
     assert (one._whole_sec > whole, one._climbed_sec > 1.0) == (model, not model)
     assert one._others_sec == pytest.approx(one._whole_sec - whole + one._climbed_sec - 1.0)
+
+
+@pytest.mark.parametrize(("left", "given"), [(60.0, 30.0), (10.2, 5.1), (9.8, 5.0), (5.1, 5.0), (4.0, 4.0)])
+def test_longest_solve_of_the_whole_model(left: float, given: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Half of what is left, so that the bound has its turns too."""
+    seen = []
+    one = side()
+    monkeypatch.setattr(one.bounds, "whole", lambda table, seed, seconds: seen.append(seconds) or [])
+    one._climbed_sec = 1.0
+    assert one._other(Limit(left, None, None))
+    assert seen == [pytest.approx(given, abs=0.05)]
 
 
 def test_what_the_whole_model_finds_counts() -> None:

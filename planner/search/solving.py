@@ -28,7 +28,10 @@ SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while tha
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
 FRUITLESS_SEC = 1.0  # of neighbourhoods without a gain, for each second of other turns to one of neighbourhoods
 MOST_OTHERS = 4  # such seconds
-WHOLE = 4.0  # seconds of the whole model, while it may find something, to one of the second list search
+# The longest solve of the whole model is half of what is left, or all of it where that is less than some seconds: then the
+# bound and neighbourhoods have their turns in between.
+MOST_LEFT, SHORT_SEC = 0.5, 5.0
+WHOLE = 1.0  # seconds of the whole model, while it may find something, to one of the second list search
 ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
@@ -64,7 +67,7 @@ class Solving:
         """
         began = time.monotonic()
         if limit.seconds is None or self.bounds.due(2 * limit.spent):
-            self._look(self.bounds.turn, limit)
+            self._look(self.bounds.turn, limit.left)
         share = min(MOST_OTHERS, self._fruitless_sec // FRUITLESS_SEC)
         if limit.seconds is not None and self._others_sec < share * self._fruitless_sec and self._other(limit):
             return
@@ -76,7 +79,8 @@ class Solving:
         """A turn of the whole model or of the second list search; False where neither is of use."""
         began = time.monotonic()
         if self.bounds.may_find and (self._whole_sec < WHOLE * self._climbed_sec or not self._quick):
-            self._look(self.bounds.whole, limit)
+            left = limit.left or 0.0
+            self._look(self.bounds.whole, min(left, max(SHORT_SEC, MOST_LEFT * left)))
             spent = time.monotonic() - began
             self._whole_sec += spent
         elif self._quick:
@@ -109,10 +113,10 @@ class Solving:
     def _back_to_best(self) -> None:
         self.keeper.restart(self.keeper.best, self.keeper.best_choice)
 
-    def _look(self, turn: Callable[[Timetable, int, float | None], list[List]], limit: Limit) -> None:
+    def _look(self, turn: Callable[[Timetable, int, float | None], list[List]], seconds: float | None) -> None:
         """A turn for the bound or of the whole model, from the best list known; what it finds counts."""
         self._free.retime(self.keeper.best, self.keeper.best_choice, 0)
-        for sequence, choice in turn(self._free, self._rng.randrange(1 << 30), limit.left):
+        for sequence, choice in turn(self._free, self._rng.randrange(1 << 30), seconds):
             self.keeper.restart(sequence, choice)
 
     def _free_some(self, limit: Limit) -> bool:
