@@ -1,4 +1,4 @@
-"""Turns of the bound: the whole model is asked for again only as long as what it promises comes true."""
+"""Turns of the bound: when the whole model is asked, with what limits, and whether what it promises comes true."""
 
 from __future__ import annotations
 
@@ -100,12 +100,11 @@ def test_whole_models_among_the_turns(
 
     monkeypatch.setattr(bound_turns, "Whole", Told)
     monkeypatch.setattr(bound_turns, "EVERY", 2)
-    table = Timetable(
-        one_machine([7, 8, 4], due=[1, 1, 1]) if promises else hand_work(1)
-    )  # a plan that is not the best
+    work = one_machine([7, 8, 4], due=[1, 1, 1]) if promises else hand_work(1)
+    table = Timetable(work)
     turns = BoundTurns(table, Cpsat())
     for _ in range(6):
-        table.time(table.repaired([]))
+        table.time(table.repaired([]))  # never the best plan, so that there is something to look for
         turns.turn(table, 1, seconds)
     assert turns.may_find is promises
     assert given == [None if seconds is None else seconds / 4] * models

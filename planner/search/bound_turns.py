@@ -1,6 +1,6 @@
 """Better and better bounds, by turns with the search and within a small share of its time.
 
-The whole model first, where the work is small enough for it, each time with a larger limit; then rounds of prices.
+The whole model first, where the work is small enough for it, with larger and larger limits; then rounds of prices.
 The search may ask for more of the whole model than that: what it finds is often a better plan too.
 """
 
@@ -82,7 +82,7 @@ class BoundTurns:
         return found
 
     def whole(self, table: Timetable, seed: int, seconds: float | None = None) -> list[List]:
-        """The whole model, with a larger limit than the last time; see :meth:`turn`. ``table`` is left with what it found."""
+        """The whole model, with a larger limit than before (or the same, free of the plan); see :meth:`turn`. ``table`` is left with what it found."""
         cost, model = table.cost().first, Whole(table)
         self._small = model.possible
         step, again = (self._asked, 0) if seconds is None else divmod(self._asked + 1, 2)

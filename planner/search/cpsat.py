@@ -22,7 +22,7 @@ class Cpsat:
         Parameters
         ----------
         work_limit
-            In the solver's own repeatable measure (about seconds).
+            In the solver's own repeatable measure (a unit is a second or, on some machines, many).
         seconds
             Wall time left, or ``None`` for no limit but the repeatable one.
         """
