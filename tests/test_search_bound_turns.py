@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -54,6 +55,23 @@ def test_a_promise_not_kept() -> None:
 
 def test_nothing_promised() -> None:
     assert looked(hand_work(2))[:2] == (0, 0)
+
+
+@pytest.mark.parametrize("people", [1, 2])
+def test_nothing_promised_says_nothing_of_the_next(people: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A model that finds nothing better tells nothing on whether what it finds better is better: that stays as it was."""
+    solve = Whole.solve
+
+    def no_better(self: Whole, *given: Any, **more: Any) -> Any:
+        return replace(solve(self, *given, **more), cost=self.cost)
+
+    _, _, turns = looked(hand_work(people))
+    before = turns.may_find
+    monkeypatch.setattr(Whole, "solve", no_better)
+    table = Timetable(hand_work(people))
+    table.time(table.repaired([]))
+    assert turns.whole(table, 1)
+    assert turns.may_find is before is (people == 2)
 
 
 @pytest.mark.parametrize(

@@ -94,7 +94,8 @@ class BoundTurns:
             return []
         best = found.as_list(table)
         lost = table.retime(*best, 0)
-        self._true = found.cost >= cost or (not lost and table.cost().first < cost)
+        if found.cost < cost:  # it promised something; if not, its order may still turn out better when timed
+            self._true = not lost and table.cost().first < cost
         return [best]
 
     def _price(self, table: Timetable, cost: int) -> None:
