@@ -8,6 +8,7 @@ import pytest
 from published import one_machine
 from random_shops import random_work
 
+from planner.plan import Bound
 from planner.search import bound_turns, search, solving
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
@@ -100,12 +101,17 @@ def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> Non
     assert (one._fruitless_sec, one._others_sec) == (0.0, 0.0)
 
 
-@pytest.mark.parametrize(("whole", "model"), [(0.9, True), (1.1, False)])
-def test_share_of_the_whole_model(whole: float, model: bool, monkeypatch: pytest.MonkeyPatch) -> None:
-    """As long as the second list search."""
+@pytest.mark.parametrize(
+    ("bound", "whole", "model"),
+    [(25, 0.9, True), (25, 1.1, False), (26, 3.9, True), (26, 4.1, False)],
+)
+def test_share_of_the_whole_model(bound: int, whole: float, model: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As long as the second list search; four times as long where the bound is within a twentieth of the best plan."""
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
     monkeypatch.setattr(bound_turns, "TIMED_FIRST", 0.01)
-    one = side()
+    one = late_side()
+    assert round(one.keeper.best_cost) == 27
+    one.bounds.bound = Bound(bound, "as if")
     one._whole_sec, one._climbed_sec = whole, 1.0
     assert one._other(Limit(60.0, None, None))
     assert (one._whole_sec > whole, one._climbed_sec > 1.0) == (model, not model)

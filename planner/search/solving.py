@@ -31,7 +31,9 @@ MOST_OTHERS = 4  # such seconds
 # The longest solve of the whole model is half of what is left, or all of it where that is less than some seconds: then the
 # bound and neighbourhoods have their turns in between.
 MOST_LEFT, SHORT_SEC = 0.5, 5.0
-WHOLE = 1.0  # seconds of the whole model, while it may find something, to one of the second list search
+# Seconds of the whole model, while it may find something, to one of the second list search. The nearer the bound is to the
+# best plan, the better is the model at finding what is left to gain.
+WHOLE, NEAR, WHOLE_NEAR = 1.0, 0.95, 4.0
 ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
@@ -78,7 +80,8 @@ class Solving:
     def _other(self, limit: Limit) -> bool:
         """A turn of the whole model or of the second list search; False where neither is of use."""
         began = time.monotonic()
-        if self.bounds.may_find and (self._whole_sec < WHOLE * self._climbed_sec or not self._quick):
+        share = WHOLE_NEAR if self.bound.value >= NEAR * self.keeper.best_cost else WHOLE
+        if self.bounds.may_find and (self._whole_sec < share * self._climbed_sec or not self._quick):
             left = limit.left or 0.0
             self._look(self.bounds.whole, min(left, max(SHORT_SEC, MOST_LEFT * left)))
             spent = time.monotonic() - began
