@@ -33,7 +33,7 @@ def get_ready() -> None:
     climber = Climber(table, sequence, choice, 1)
     climber.run(2)
     leeway = Leeway(table)
-    leeway.latest(np.arange(2))
+    leeway.latest(np.arange(len(work.operations)))
     leeway.hold_back(lambda: False)
     table.cost()
     Whole(table).solve(Cpsat(), 1.0, 1)
@@ -42,14 +42,16 @@ def get_ready() -> None:
 
 
 def _least_work() -> Work:
+    """Two steps, one after the other, and one of another batch."""
     steps = tuple(
-        Operation(i, i, 10, "", Kind.MACHINE, 1, 1, alternatives=(Alternative(0, 0, 60),)) for i in range(2)
-    )  # fmt: skip
+        Operation(i, batch, n, "", Kind.MACHINE, 1, 1, alternatives=(Alternative(0, 0, 60),))
+        for i, (batch, n) in enumerate([(0, 10), (0, 20), (1, 10)])
+    )
     return Work(
         shop="", zone="UTC", plan_start=datetime(2027, 1, 1, tzinfo=UTC),
         machines=(Machine("M", 0, Hours(((0, 100),))),), groups=(Group("M", (0,)),), skills=(), people=(),
         equipment=(), changeovers={},
-        batches=tuple(Batch(i, f"B{i}", "P", "", "", 1, 0, 1, 0, (i,), 0) for i in range(2)),
+        batches=tuple(Batch(i, f"B{i}", "P", "", "", 1, 0, 1, 0, ops, 0) for i, ops in enumerate([(0, 1), (2,)])),
         operations=steps, needs=(),
         orders=tuple(Order(i, f"O{i}", "", "P", 1, 0, 1, "", (Source(1, batch=i),)) for i in range(2)),
     )  # fmt: skip
