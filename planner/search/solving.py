@@ -33,7 +33,7 @@ MOST_OTHERS = 4  # such seconds
 MOST_LEFT, SHORT_SEC = 0.5, 5.0
 # Seconds of the whole model, while it may find something, to one of the second list search. The nearer the bound is to the
 # best plan, the better is the model at finding what is left to gain.
-WHOLE, NEAR, WHOLE_NEAR = 1.0, 0.95, 4.0
+WHOLE, NEAR, WHOLE_NEAR = 0.25, 0.7, 4.0
 ENOUGH = 1  # trials an operation in a turn of the list search: where a move takes so long that it makes fewer, it has no more
 
 
