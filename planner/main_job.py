@@ -32,6 +32,7 @@ from planner.planfile import (
     plan_text,
     planned_against,
     proposals_in,
+    read_once,
     read_plan,
     start_from,
     write_plan,
@@ -129,6 +130,7 @@ def plan_shop(
     """
     if seconds is None and trials is None:
         seconds = SECONDS
+    keep = read_once(keep) if keep else None
     accepted = accepted_steps(keep) if keep else ()
     work = work_of(shop, accepted, proposals_in(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
@@ -186,6 +188,7 @@ def plan_source(plan: StoredPlan) -> PlanText:
 
 def job_of(shop: Shop, source: PlanSource) -> Job:
     """A shop with a plan that was made for it; raises as :func:`make_plan`."""
+    source = read_once(source)
     accepted = planned_against(source)
     work = work_of(shop, accepted, proposals_in(source))
     return verified(Job(shop, work, read_plan(source, work), accepted))

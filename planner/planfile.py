@@ -25,6 +25,7 @@ FORMAT = "batchwright plan"
 FORMAT_VERSION = 2
 T = TypeVar("T")
 AGAIN = "Make it again with 'batchwright plan'."
+NOT_WHOLE = f"this is not a whole plan file, it may be damaged. {AGAIN}"
 
 
 def write_plan(path: Path | str, work: Work, plan: Plan, accepted: Sequence[AcceptedStep] = ()) -> None:
@@ -67,6 +68,26 @@ class PlanText:
 
 
 PlanSource = Path | str | PlanText  # where a plan document is read from: a file, or a text
+
+
+def read_once(path: PlanSource) -> PlanText:
+    """The document as it is now, so that all that is read off it belongs together even if the file is replaced meanwhile.
+
+    Raises
+    ------
+    PlanFileFault
+        When the file is missing or cannot be read.
+    """
+    if isinstance(path, PlanText):
+        return path
+    try:
+        return PlanText(str(path), Path(path).read_text(encoding="utf-8"))
+    except FileNotFoundError as fault:
+        raise PlanFileFault(f"{path}: there is no such plan file. {AGAIN}") from fault
+    except OSError as fault:
+        raise PlanFileFault(f"{path}: the plan file cannot be read ({fault.strerror or fault}).") from fault
+    except UnicodeDecodeError as fault:
+        raise PlanFileFault(f"{path}: {NOT_WHOLE}") from fault
 
 
 def read_plan(path: PlanSource, work: Work) -> Plan:
@@ -234,15 +255,11 @@ def _stint(names: Names, stint: Stint) -> dict[str, Any]:
 
 
 def _read(path: PlanSource) -> dict[str, Any]:
+    text = read_once(path).text
     try:
-        text = path.text if isinstance(path, PlanText) else Path(path).read_text(encoding="utf-8")
         document = json.loads(text, parse_constant=_no_number)
-    except FileNotFoundError as fault:
-        raise PlanFileFault(f"{path}: there is no such plan file. {AGAIN}") from fault
-    except OSError as fault:
-        raise PlanFileFault(f"{path}: the plan file cannot be read ({fault.strerror or fault}).") from fault
     except (ValueError, RecursionError) as fault:
-        raise PlanFileFault(f"{path}: this is not a whole plan file, it may be damaged. {AGAIN}") from fault
+        raise PlanFileFault(f"{path}: {NOT_WHOLE}") from fault
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         raise PlanFileFault(f"{path}: this is not a plan file. {AGAIN}")
     version = document.get("format_version")

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from intake_folders import TINY_SHOP, Folder, add, backwards, put
@@ -13,7 +14,7 @@ from random_shops import random_work
 
 from planner.explode import explode
 from planner.intake import read_shop
-from planner.main_job import Job, make_plan, save
+from planner.main_job import Job, load_plan, make_plan, save
 from planner.planfile import write_plan
 from planner.search import Progress, search
 from planner.verify import verify
@@ -171,3 +172,19 @@ def test_change_for_a_far_off_order_costs_no_more_than_it_saves(shop: Path, tmp_
     """The accepted plan with the new order behind all else has no change, and only what was late is late."""
     accepted, following = accepted_and_next(shop, tmp_path, TRIALS[shop])
     assert following.plan.cost.first <= accepted.plan.cost.late
+
+
+def test_a_plan_file_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever replaces it meanwhile, all that is read off it is of one plan."""
+    file, read, reads = tmp_path / "plan.json", Path.read_text, []
+
+    def told(path: Path, *given: Any, **more: Any) -> str:
+        reads.append(path)
+        return read(path, *given, **more)
+
+    save(make_plan(TINY_SHOP, trials=20), file)
+    monkeypatch.setattr(Path, "read_text", told)
+    save(make_plan(TINY_SHOP, trials=20, keep=file), file)
+    assert reads.count(file) == 1
+    load_plan(TINY_SHOP, file)
+    assert reads.count(file) == 2
