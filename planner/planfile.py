@@ -86,7 +86,7 @@ def read_once(path: PlanSource) -> PlanText:
         raise PlanFileFault(f"{path}: there is no such plan file. {AGAIN}") from fault
     except OSError as fault:
         raise PlanFileFault(f"{path}: the plan file cannot be read ({fault.strerror or fault}).") from fault
-    except UnicodeDecodeError as fault:
+    except ValueError as fault:
         raise PlanFileFault(f"{path}: {NOT_WHOLE}") from fault
 
 

@@ -142,6 +142,13 @@ def test_a_missing_file_is_said_plainly(tmp_path: Path) -> None:
         planfile.accepted_steps(tmp_path / "plan.json")
 
 
+@pytest.mark.parametrize("name", ["plan\0.json", "latin.json"])
+def test_what_cannot_be_read_as_text_is_refused(tmp_path: Path, name: str) -> None:
+    (tmp_path / "latin.json").write_bytes("{Zählrad}".encode("latin-1"))
+    with pytest.raises(PlanFileFault, match="not a whole plan file"):
+        planfile.read_once(tmp_path / name)
+
+
 @pytest.mark.parametrize("text", ["", "{", "[]", "7", '{"format": "another"}', "\x00", '{"a": NaN}'])
 def test_what_is_no_plan_file_is_refused(tmp_path: Path, text: str) -> None:
     (tmp_path / "plan.json").write_text(text, encoding="utf-8")
