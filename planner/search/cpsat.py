@@ -15,7 +15,13 @@ class Cpsat:
         self._at_work: cp_model.CpSolver | None = None
 
     def solve(
-        self, model: cp_model.CpModel, *, work_limit: float, seed: int, seconds: float | None = None
+        self,
+        model: cp_model.CpModel,
+        *,
+        work_limit: float,
+        seed: int,
+        seconds: float | None = None,
+        small: bool = False,
     ) -> cp_model.CpSolver | None:
         """The solver with the best solution of ``model``; ``None`` when nothing was found.
 
@@ -25,12 +31,18 @@ class Cpsat:
             In the solver's own repeatable measure (a unit is a second or, on some machines, many).
         seconds
             Wall time left, or ``None`` for no limit but the repeatable one.
+        small
+            For a model that is solved sooner than it is made simpler: it is made so but once, and no value is tried out.
         """
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = seed
         solver.parameters.linearization_level = 0  # two to five times as quick on models of shops
         solver.parameters.max_deterministic_time = work_limit
+        if small:
+            solver.parameters.cp_model_probing_level = 0
+            solver.parameters.symmetry_level = 0
+            solver.parameters.max_presolve_iterations = 1
         if seconds is not None:
             solver.parameters.max_time_in_seconds = max(0.05, seconds)
         self.least = 0.0
