@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -22,9 +22,9 @@ def late_orders(table: Timetable) -> list[tuple[int, int]]:
     return found
 
 
-KINDS = ("waits", "moment", "machine")
-"""Kinds of neighbourhood: what holds the machines of a late order while it waits; all around a moment of it; its busiest
-machines for a while."""
+KINDS = ("waits", "batches", "moment", "machine")
+"""Kinds of neighbourhood: what holds the machines of a late order while it waits; the whole batches of that, so that those
+with time to spare can make way; all around a moment of it; its busiest machines for a while."""
 
 
 def around_late_order(table: Timetable, rng: random.Random, size: int, kind: str) -> list[int]:
@@ -43,7 +43,9 @@ def around_late_order(table: Timetable, rng: random.Random, size: int, kind: str
     own = _behind(table, table.data.source_op[row["lo"] : row["hi"]].tolist())
     picked = [i for i in own if _free(table, i)] if len(own) < size else []
     if kind == "waits":
-        picked = _in_the_way(table, own, picked, rng, size)
+        picked = _filled(picked, ([i] for i in _in_the_way(table, own, rng)), size)
+    if kind == "batches":
+        picked = _filled(picked, (_batch_of(table, i) for i in _in_the_way(table, own, rng)), size)
     if kind == "machine":
         picked = _on_machines(table, own, picked, rng, size)
     picked = _near(table, int(table.state.res[rng.choice(own), F_START]), picked, size)
@@ -67,9 +69,9 @@ def _behind(table: Timetable, ends: Iterable[int]) -> list[int]:
     return queue
 
 
-def _in_the_way(table: Timetable, own: list[int], picked: list[int], rng: random.Random, size: int) -> list[int]:
-    """``picked`` with what stands on the machines of ``own`` while it waits, longest waits first."""
-    res, data, found = table.state.res, table.data, dict.fromkeys(picked)
+def _in_the_way(table: Timetable, own: list[int], rng: random.Random) -> Iterator[int]:
+    """What stands on the machines of ``own`` while it waits, longest waits first."""
+    res, data = table.state.res, table.data
     waits = []
     for op in own:
         before = data.op[op]["before"]
@@ -81,9 +83,21 @@ def _in_the_way(table: Timetable, own: list[int], picked: list[int], rng: random
         for other in map(int, table.list):
             meanwhile = res[other, F_END] > ready and res[other, F_START] < res[op, F_END]
             if meanwhile and int(res[other, F_MACHINE]) in machines and _free(table, other):
-                found[other] = None
-            if len(found) >= size:
-                return list(found)
+                yield other
+
+
+def _batch_of(table: Timetable, op: int) -> list[int]:
+    """All that can be placed anew of the batch of ``op``."""
+    return [i for i in table.work.batches[table.work.operations[op].batch].operations if _free(table, i)]
+
+
+def _filled(picked: Iterable[int], more: Iterable[Iterable[int]], size: int) -> list[int]:
+    """``picked`` with what is in ``more``, up to ``size`` operations or a few over."""
+    found = dict.fromkeys(picked)
+    for ops in more:
+        if len(found) >= size:
+            break
+        found.update(dict.fromkeys(ops))
     return list(found)
 
 

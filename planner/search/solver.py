@@ -36,7 +36,9 @@ from planner.work import NEVER, Kind
 
 BACK_MIN = 14 * 1440  # how much earlier than now a freed operation may start
 AHEAD_MIN = 10 * 1440  # and how much later, where nothing that stands still waits for it
-WORK_LIMIT = 0.6  # of one solve, in the solver's own repeatable measure (a unit is a second or, on some machines, many)
+WORK_LIMIT = (
+    0.15  # of one solve, in the solver's own repeatable measure (a unit is a second or, on some machines, many)
+)
 
 
 @dataclass(frozen=True)
@@ -320,7 +322,7 @@ class _Model:
     def solve(self, cpsat: Cpsat, seed: int, seconds: float | None) -> Moved | None:
         if not self.possible:
             return None
-        solver = cpsat.solve(self.model, work_limit=WORK_LIMIT, seed=seed, seconds=seconds)
+        solver = cpsat.solve(self.model, work_limit=WORK_LIMIT, seed=seed, seconds=seconds, small=True)
         if solver is None:
             return None
         start = {op: solver.value(self.start[op]) for op in self.freed}
@@ -329,18 +331,3 @@ class _Model:
         if seconds is not None:
             spent = max(spent, solver.wall_time / solver.parameters.max_time_in_seconds)
         return Moved(start, alt, spent)
-
-
-def lists_of(table: Timetable, moved: Moved) -> list[tuple[np.ndarray, np.ndarray]]:
-    """What the solver found as lists with machine choices: all in order of start, and the present list with only
-    the freed operations changing places among themselves."""
-    key = {int(op): (moved.start.get(int(op), int(table.state.res[op, F_START])), i) for i, op in enumerate(table.list)}
-    choice = table.choice.copy()
-    for op, alt in moved.alt.items():
-        if alt >= 0:
-            choice[op] = alt
-    among = table.list.copy()
-    slots = np.flatnonzero(np.isin(among, list(moved.start)))
-    among[slots] = sorted(among[slots].tolist(), key=key.__getitem__)
-    orders = (sorted(key, key=key.__getitem__), among.tolist())
-    return [(table.repaired(order), choice) for order in orders]

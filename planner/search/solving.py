@@ -19,8 +19,9 @@ from planner.search.climb import Climber
 from planner.search.cpsat import Cpsat
 from planner.search.freed import KINDS, around_late_order
 from planner.search.limit import Limit
+from planner.search.lists import lists_of
 from planner.search.pace import Pace
-from planner.search.solver import lists_of, place_anew
+from planner.search.solver import place_anew
 from planner.search.starts import Starts
 from planner.timetable import Timetable
 
