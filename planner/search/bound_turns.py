@@ -82,7 +82,9 @@ class BoundTurns:
         return found
 
     def whole(self, table: Timetable, seed: int, seconds: float | None = None) -> list[List]:
-        """The whole model, with a larger limit than before (or the same, free of the plan); see :meth:`turn`. ``table`` is left with what it found."""
+        """The whole model, with a larger limit than before (or the same, free of the plan); see :meth:`turn`.
+
+        ``table`` is left with what it found."""
         cost, model = table.cost().first, Whole(table)
         self._small = model.possible
         step, again = (self._asked, 0) if seconds is None else divmod(self._asked + 1, 2)

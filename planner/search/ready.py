@@ -1,6 +1,6 @@
 """Making the machine code of the timetable and the search before it is needed.
 
-The first run on a machine compiles for about a minute; later runs read what was kept. Done before the
+The first run on a machine compiles for two minutes or more; later runs read what was kept. Done before the
 clock of a search starts, so that the time asked for goes into searching.
 """
 
