@@ -36,9 +36,7 @@ from planner.work import NEVER, Kind
 
 BACK_MIN = 14 * 1440  # how much earlier than now a freed operation may start
 AHEAD_MIN = 10 * 1440  # and how much later, where nothing that stands still waits for it
-WORK_LIMIT = (
-    0.15  # of one solve, in the solver's own repeatable measure (a unit is a second or, on some machines, many)
-)
+WORK_LIMIT = 0.15  # of one solve, in the solver's own repeatable measure: a unit is a second or, on some machines, many
 
 
 @dataclass(frozen=True)
