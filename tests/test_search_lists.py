@@ -98,11 +98,10 @@ def twice_on_one() -> Timetable:
 
 def test_turns_that_go_round_in_a_circle_give_no_near_list() -> None:
     """The second step before the first on their machine, which no plan can have, is left to the order of start."""
-    for work in (twice_on_one().work, replace(twice_on_one().work, people=(Person("Ann", frozenset(), ALWAYS),))):
-        table = Timetable(work)
-        table.time([0, 1])
-        lists = lists_of(table, Moved({0: 20, 1: 10}, {}, 0.0))
-        assert [sequence.tolist() for sequence, _ in lists] == [[0, 1]]
+    table = Timetable(replace(twice_on_one().work, people=(Person("Ann", frozenset(), ALWAYS),)))
+    table.time([0, 1])
+    lists = lists_of(table, Moved({0: 20, 1: 10}, {}, 0.0))
+    assert [sequence.tolist() for sequence, _ in lists] == [[0, 1]]
 
 
 def test_near_lists_are_for_shops_with_people() -> None:
