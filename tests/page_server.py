@@ -71,3 +71,11 @@ def shot(page: Page, name: str) -> None:
 def fits_sideways(page: Page) -> bool:
     """Does the page fit its window sideways?"""
     return bool(page.evaluate("document.documentElement.scrollWidth <= document.documentElement.clientWidth"))
+
+
+def fits_at(page: Page, size: tuple[int, int], name: str) -> None:
+    """In a window made this size the page fits sideways; keeps a picture of it."""
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.wait_for_function("width => window.innerWidth === width", arg=size[0])
+    assert fits_sideways(page)
+    shot(page, name)

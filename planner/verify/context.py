@@ -22,10 +22,9 @@ class Context:
         for step in plan.steps:
             if not shape.faults(work, step):
                 self.steps.setdefault(step.operation, step)
-        self._person = [OpenTime(p.hours) for p in work.people]
-        self._attended = [OpenTime(m.hours.attended) for m in work.machines]
-        self._run_hours: dict[tuple[int, int], OpenTime] = {}
-        self._common: dict[tuple[int, int], OpenTime] = {}
+        self._person = [hours.open_time(p.hours) for p in work.people]
+        self._attended = [hours.open_time(m.hours.attended) for m in work.machines]
+        self._unattended = [hours.open_time(m.hours.unattended) for m in work.machines]
 
     # ---- hours -----------------------------------------------------------------
 
@@ -37,24 +36,17 @@ class Context:
 
     def run_hours(self, machine: int, unattended_limit_min: int) -> OpenTime:
         """Rule 4: hours in which a run with that limit gets on."""
-        key = (machine, unattended_limit_min)
-        if key not in self._run_hours:
-            unattended = OpenTime(self.work.machines[machine].hours.unattended)
-            self._run_hours[key] = hours.with_unattended(self._attended[machine], unattended, unattended_limit_min)
-        return self._run_hours[key]
+        return hours.with_unattended(self._attended[machine], self._unattended[machine], unattended_limit_min)
 
     def common(self, machine: int, person: int) -> OpenTime:
         """Windows in which the machine is attended and the person is there; person -1 is nobody in particular."""
         if person == -1:
             return self._attended[machine]
-        key = (machine, person)
-        if key not in self._common:
-            self._common[key] = hours.common(self._attended[machine], self._person[person])
-        return self._common[key]
+        return hours.common(self._attended[machine], self._person[person])
 
     @cached_property
     def move_calendars(self) -> tuple[OpenTime, ...]:
-        return tuple(OpenTime(spans) for spans in self.work.move_calendars)
+        return tuple(hours.open_time(spans) for spans in self.work.move_calendars)
 
     # ---- what belongs to what ----------------------------------------------------
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from zoneinfo import available_timezones
 
 from planner.faults import Fault
@@ -10,11 +11,17 @@ from planner.intake.nearest import did_you_mean
 from planner.intake.rows import Tables
 
 
+@cache
+def _zones() -> frozenset[str]:
+    """The names of all time zones; to list them opens a file for each, far longer than the other checks together."""
+    return frozenset(available_timezones())
+
+
 def unknown_zone(tables: Tables) -> Iterator[Fault]:
     zone = tables.settings.get("zone")
-    if zone and zone not in available_timezones():
+    if zone and zone not in _zones():
         row = tables.by_key("settings", "name")["zone"]
-        mend = did_you_mean(zone, available_timezones(), "use a name such as Europe/London.")
+        mend = did_you_mean(zone, _zones(), "use a name such as Europe/London.")
         yield row.fault("value", "the name of a time zone", mend)
 
 
