@@ -52,6 +52,29 @@ def test_pages_fit_and_complain_of_nothing(chromium: Browser, base: str, address
             fits_at(page, size, name)
 
 
+@pytest.mark.parametrize(
+    ("address", "choice"), [("/load?view=latest&by=week", "#machine"), ("/months", ""), ("/quantities", "#part")]
+)
+def test_graphs_take_the_room_that_a_wider_window_gives(
+    chromium: Browser, base: str, address: str, choice: str
+) -> None:
+    """And show what was chosen before."""
+    with watched(chromium, base, NARROW) as page:
+        page.goto(base + address)
+        page.wait_for_function(DRAWN)
+        if choice:
+            page.select_option(choice, index=1)
+            chosen, title = page.input_value(choice), page.text_content(".gtitle")
+        page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
+        page.wait_for_function(
+            "([width, height]) => [...document.querySelectorAll('.js-plotly-plot')].every("
+            "box => box.clientHeight > height && box.querySelector('.main-svg').clientWidth > width)",
+            arg=[WIDE[0] // 2, 200],
+        )
+        if choice:
+            assert (page.input_value(choice), page.text_content(".gtitle")) == (chosen, title)
+
+
 def test_a_click_on_a_cell_shows_its_batches(page: Page, base: str) -> None:
     """Those of the document, the most first."""
     page.goto(f"{base}/load?view=latest&by=week")

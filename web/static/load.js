@@ -5,6 +5,7 @@ import { el, getJson } from "./dom.js";
 import { CONFIG, FONT } from "./plots.js";
 
 const SCALE = [[0, "#f6f3ea"], [0.6, "#a9cfc9"], [0.8, "#7fb8b1"], [0.801, "#f4b860"], [0.889, "#ef9d3c"], [0.89, "#c8502a"], [1, "#a3300f"]];
+const FIXED = { ...CONFIG, responsive: false }; // widths are worked out here: see whenRoomChanges
 const TOP = 112.5; // per cent at the end of the scale: 90 is at 0.8, 100 at 0.889
 const RUN = ["#f0b9a6", "#f6dc9b", "#bcd9d5", "#c9c8ea", "#d5e3b5", "#e4e2dc"];
 const PATTERN = ["", "\\", "x", ".", "-", "+"];
@@ -57,7 +58,7 @@ function drawHeat(view, kind, choose) {
     xaxis: { side: "top", type: "category", fixedrange: true, ticks: "", tickangle: view.by === "day" ? -60 : 0, dtick: 1 },
     yaxis: { autorange: "reversed", type: "category", fixedrange: true, ticks: "" },
   };
-  window.Plotly.newPlot(heat, [trace], layout, CONFIG);
+  window.Plotly.newPlot(heat, [trace], layout, FIXED);
   heat.removeAllListeners("plotly_click");
   heat.on("plotly_click", (event) => choose(event.points[0].y, event.points[0].x));
 }
@@ -98,10 +99,10 @@ function drawBars(view, kind, name, week) {
   const shown = week ? [{ x: week, y: 1.04, yref: "paper", text: "▼ chosen", showarrow: false, font: { ...FONT, size: 11 } }] : [];
   window.Plotly.react(box, traces, {
     title: { text: `${name}: hours by ${view.by}`, font: { ...FONT, size: 16 }, x: 0.01, xanchor: "left" },
-    barmode: "stack", bargap: 0.35, height: 380, font: FONT, margin: { l: 48, r: 8, t: 60, b: 90 }, dragmode: false, annotations: shown,
+    barmode: "stack", bargap: 0.35, height: 380, width: box.clientWidth, font: FONT, margin: { l: 48, r: 8, t: 60, b: 90 }, dragmode: false, annotations: shown,
     paper_bgcolor: "#fff", plot_bgcolor: "#fff", legend: { orientation: "h", y: -0.15 },
     xaxis: { type: "category", fixedrange: true }, yaxis: { title: { text: "hours" }, fixedrange: true, rangemode: "tozero", gridcolor: "#e2ded3" },
-  }, CONFIG);
+  }, FIXED);
   const chosen = cells.find((cell) => heading(view, cell) === week);
   document.getElementById("bars-note").textContent = chosen ? sentence(view, name, chosen) : "";
   document.getElementById("behind").replaceChildren(...(chosen ? behind(chosen) : []));
@@ -128,11 +129,23 @@ function sentence(view, name, cell) {
   return `${name} in ${cell.week}: setting ${part(cell.setup_min)}, running ${part(run)}${night}${check}${waiting}; own product ${part(cell.own_min)}, core work ${part(needed(cell) - cell.own_min)}; released already ${part(cell.released_min)} of ${part(needed(cell))}; ${part(cell.attended_min)} attended${counted}.`;
 }
 
+// Both graphs are as wide as there is room when they are drawn: once more where a window is made wider or a phone turned.
+function whenRoomChanges(box, draw) {
+  let room = box.clientWidth;
+  new ResizeObserver(() => {
+    if (box.clientWidth === room || !document.body.dataset.drawn) return;
+    room = box.clientWidth;
+    draw();
+  }).observe(box);
+}
+
 async function start() {
   const view = await getJson(`/api/load${location.search}`);
   const machine = document.getElementById("machine");
   const kind = document.getElementById("kind");
+  let chosen = [];
   const choose = (name, week) => {
+    chosen = [name, week];
     machine.value = name;
     drawBars(view, kind.value, name, week);
   };
@@ -148,6 +161,10 @@ async function start() {
   };
   machine.addEventListener("change", () => choose(machine.value));
   kind.addEventListener("change", show);
+  whenRoomChanges(document.getElementById("heat").parentElement, () => {
+    drawHeat(view, kind.value, choose);
+    choose(...chosen);
+  });
   show();
   document.body.dataset.drawn = "yes";
 }

@@ -30,7 +30,7 @@ function draw(part) {
   const upright = (quantity, dash) => ({ type: "line", x0: quantity, x1: quantity, yref: "paper", y0: 0, y1: 1, line: { color: "#22302f", width: 1.5, dash } });
   const marks = [[part.present, "now", "dot", 0.98], [part.economic, "economic", "dash", 0.9], [part.suggested, "suggested", "solid", 0.82]];
   const box = document.getElementById("curve");
-  window.Plotly.react(box, traces, {
+  window.Plotly.newPlot(box, traces, {
     title: { text: box.clientWidth < 560 ? part.part : `${part.part} ${part.description}: cost a year by start quantity`, font: { ...FONT, size: 16 }, x: 0.01, xanchor: "left" },
     height: 380, font: FONT, margin: { l: 60, r: 12, t: 48, b: 90 }, dragmode: false, paper_bgcolor: "#fff", plot_bgcolor: "#fff",
     legend: { orientation: "h", y: -0.22 },
