@@ -7,8 +7,9 @@ from functools import cached_property
 from itertools import pairwise
 
 from planner.plan import Plan, Step
-from planner.verify import holdings, hours, shape
+from planner.verify import holdings, shape
 from planner.verify.hours import OpenTime
+from planner.verify.shop_hours import of_shop
 from planner.work import Alternative, Begun, Kept, Need, Operation, Work
 
 
@@ -22,31 +23,25 @@ class Context:
         for step in plan.steps:
             if not shape.faults(work, step):
                 self.steps.setdefault(step.operation, step)
-        self._person = [hours.open_time(p.hours) for p in work.people]
-        self._attended = [hours.open_time(m.hours.attended) for m in work.machines]
-        self._unattended = [hours.open_time(m.hours.unattended) for m in work.machines]
+        self._hours = of_shop(tuple(m.hours for m in work.machines), tuple(p.hours for p in work.people))
 
     # ---- hours -----------------------------------------------------------------
 
     def attended(self, machine: int) -> OpenTime:
-        return self._attended[machine]
+        return self._hours.attended[machine]
 
     def person_hours(self, person: int) -> OpenTime:
-        return self._person[person]
+        return self._hours.people[person]
 
     def run_hours(self, machine: int, unattended_limit_min: int) -> OpenTime:
-        """Rule 4: hours in which a run with that limit gets on."""
-        return hours.with_unattended(self._attended[machine], self._unattended[machine], unattended_limit_min)
+        return self._hours.run_hours(machine, unattended_limit_min)
 
     def common(self, machine: int, person: int) -> OpenTime:
-        """Windows in which the machine is attended and the person is there; person -1 is nobody in particular."""
-        if person == -1:
-            return self._attended[machine]
-        return hours.common(self._attended[machine], self._person[person])
+        return self._hours.common(machine, person)
 
     @cached_property
     def move_calendars(self) -> tuple[OpenTime, ...]:
-        return tuple(hours.open_time(spans) for spans in self.work.move_calendars)
+        return tuple(OpenTime(spans) for spans in self.work.move_calendars)
 
     # ---- what belongs to what ----------------------------------------------------
 

@@ -1,13 +1,9 @@
-"""Open time as the rules count it: open minutes, working off, windows, stretches.
-
-What is made from hours is kept: many plans are verified against one shop, whose hours run over years.
-"""
+"""Open time as the rules count it: open minutes, working off, windows, stretches."""
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
-from functools import lru_cache
 
 from planner.work import Span
 
@@ -81,16 +77,6 @@ class OpenTime:
         return window is not None
 
 
-_kept = lru_cache(maxsize=1024)
-
-
-@_kept
-def open_time(windows: tuple[Span, ...]) -> OpenTime:
-    """The hours of a machine, a person or a van; the same object for the same windows."""
-    return OpenTime(windows)
-
-
-@_kept
 def common(first: OpenTime, second: OpenTime) -> OpenTime:
     """Every window of one cut with every window of the other, cuts kept apart."""
     cuts, i, j = [], 0, 0
@@ -104,7 +90,6 @@ def common(first: OpenTime, second: OpenTime) -> OpenTime:
     return OpenTime(cuts)
 
 
-@_kept
 def with_unattended(attended: OpenTime, unattended: OpenTime, limit_min: int) -> OpenTime:
     """Attended windows and the first ``limit_min`` minutes of each unattended stretch."""
     if limit_min <= 0:
