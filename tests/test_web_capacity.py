@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from page_server import NARROW, WIDE, browser, fits_at, served, watched
+from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import made_plan, made_work
 
@@ -53,12 +53,18 @@ def test_pages_fit_and_complain_of_nothing(chromium: Browser, base: str, address
 
 
 @pytest.mark.parametrize(
-    ("address", "choice"), [("/load?view=latest&by=week", "#machine"), ("/months", ""), ("/quantities", "#part")]
+    ("address", "choice"),
+    [
+        ("/load?view=latest&by=week", "#machine"),
+        ("/load?view=backlog&by=day", "#machine"),
+        ("/months", ""),
+        ("/quantities", "#part"),
+    ],
 )
 def test_graphs_take_the_room_that_a_wider_window_gives(
     chromium: Browser, base: str, address: str, choice: str
 ) -> None:
-    """And show what was chosen before."""
+    """And show what was chosen before; in a window made narrow again the page fits too."""
     with watched(chromium, base, NARROW) as page:
         page.goto(base + address)
         page.wait_for_function(DRAWN)
@@ -71,8 +77,11 @@ def test_graphs_take_the_room_that_a_wider_window_gives(
             "box => box.clientHeight > height && box.querySelector('.main-svg').clientWidth > width)",
             arg=[WIDE[0] // 2, 200],
         )
+        assert fits_sideways(page)
         if choice:
             assert (page.input_value(choice), page.text_content(".gtitle")) == (chosen, title)
+        page.set_viewport_size({"width": NARROW[0], "height": NARROW[1]})
+        page.wait_for_function("() => document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
 def test_a_click_on_a_cell_shows_its_batches(page: Page, base: str) -> None:

@@ -133,7 +133,7 @@ function sentence(view, name, cell) {
 function whenRoomChanges(box, draw) {
   let room = box.clientWidth;
   new ResizeObserver(() => {
-    if (box.clientWidth === room || !document.body.dataset.drawn) return;
+    if (box.clientWidth === room) return;
     room = box.clientWidth;
     draw();
   }).observe(box);
@@ -161,11 +161,12 @@ async function start() {
   };
   machine.addEventListener("change", () => choose(machine.value));
   kind.addEventListener("change", show);
+  show();
   whenRoomChanges(document.getElementById("heat").parentElement, () => {
+    if (!view[kind.value].length) return;
     drawHeat(view, kind.value, choose);
     choose(...chosen);
   });
-  show();
   document.body.dataset.drawn = "yes";
 }
 
