@@ -15,6 +15,13 @@ from web.app import create_app
 
 SAMPLE = Path(__file__).resolve().parent.parent / "sample_shop"
 DRAWN = "() => document.body.dataset.drawn === 'yes'"
+COVERED = """() => [...document.querySelectorAll('.js-plotly-plot')].flatMap((plot) => {
+    const legend = plot.querySelector('.legend .bg');
+    const top = legend ? legend.getBoundingClientRect().top : Infinity;
+    return [...plot.querySelectorAll('.xtick text, .xtitle')]
+        .filter((text) => text.getBoundingClientRect().bottom > top + 1).map((text) => text.textContent);
+})"""
+"""What stands below an axis and has the legend over it."""
 
 
 @pytest.fixture(scope="module")
@@ -50,6 +57,7 @@ def test_pages_fit_and_complain_of_nothing(chromium: Browser, base: str, address
         assert page.locator("h1").count() == 1
         for size in (NARROW, WIDE):
             fits_at(page, size, name)
+            assert page.evaluate(COVERED) == []
 
 
 @pytest.mark.parametrize(
@@ -108,6 +116,20 @@ def test_the_picture_shows_groups_skills_and_people_as_well(page: Page, base: st
     page.wait_for_function("() => document.querySelector('#heat').textContent.includes('inspection')")
     assert "milling set" in page.locator("#machine option").all_inner_texts()
     assert "inspection" in (page.text_content("#heat") or "")
+
+
+def test_both_graphs_know_a_week_by_its_year(page: Page, base: str) -> None:
+    """W27 of one year and of the next are two weeks: else their cells lie on each other in a plan of more than a year."""
+    page.goto(f"{base}/load")
+    page.wait_for_function(DRAWN)
+    weeks, *drawn = page.evaluate(
+        """async () => [(await (await fetch('/api/load')).json()).weeks,
+        ...['heat', 'bars'].flatMap((id) => document.getElementById(id).data.map((trace) => trace.x))]"""
+    )
+    assert all(len(week) == len("2026-W27") for week in weeks)
+    assert drawn == [weeks] * len(drawn)
+    told = page.evaluate("() => document.getElementById('heat').layout.xaxis.ticktext")
+    assert told == [week[5:] for week in weeks]
 
 
 def test_the_ways_of_load_are_links_that_work_without_a_script(page: Page, base: str) -> None:

@@ -14,6 +14,7 @@ from planner.capacity.waiting import PRESENT_WEEKS
 from planner.plan import Plan
 from planner.work import Work
 from web.asking import Started
+from web.loads import headings
 from web.pages import JSON, as_json
 from web.site import Site
 from web.templating import TEMPLATES
@@ -65,7 +66,7 @@ def add_limits(router: APIRouter, site: Site) -> None:
         for row in found.now.weeks:
             weeks.setdefault(row.week, []).append(row)
         context = {
-            "page": site, "answer": found.now, "seconds": SECONDS, "present_weeks": PRESENT_WEEKS,
+            "page": site, "answer": found.now, "headings": headings([top.week for top in found.now.tops]), "seconds": SECONDS, "present_weeks": PRESENT_WEEKS,
             "weeks": {week: worst_of(rows, SHOWN) for week, rows in weeks.items()}, "worst": candidates(found.now, site.work),
         }  # fmt: skip
         return TEMPLATES.TemplateResponse(request, "limits.html", context)

@@ -21,7 +21,7 @@ from planner.answers.load import (
     VanLoad,
     View,
 )
-from planner.answers.wording import MONTHS, WEEKDAYS
+from planner.answers.wording import short_day_text
 
 NEARLY_FULL = 90.0
 
@@ -69,7 +69,7 @@ def load_view(answer: Load, classes: Sequence[str]) -> LoadView:
     )
     over = (r for r in answer.rows if (r.percent or 0) > FULL and r.kind in (MACHINE, GROUP, SKILL, EQUIPMENT))
     return LoadView(
-        answer.view, answer.by, shown, tuple(heading(w) for w in shown), tuple(c for c in classes if c in run),
+        answer.view, answer.by, shown, headings(shown), tuple(c for c in classes if c in run),
         machines, groups, skills, people, tuple(x for x in equipment if _asked(x.weeks)),
         tuple(v for v in answer.vans if v.pieces), answer.use, tuple(sorted(over, key=lambda r: (r.week, -(r.percent or 0)))),
     )  # fmt: skip
@@ -86,14 +86,23 @@ def _asked(rows: Iterable[LoadRow]) -> bool:
     return any(r.needed_min for r in rows)
 
 
-def heading(period: str) -> str:
-    """'W27' for a week, 'Mon 5 Jul' for a day."""
+def headings(periods: Sequence[str]) -> tuple[str, ...]:
+    """'W27' for a week, 'Mon 5 Jul' for a day; with the year where it is another than that of the period before."""
+    found = []
+    before = ""
+    for period in periods:
+        year = "" if period == OVERDUE else period[:4]
+        found.append(_heading(period) + (f" {year}" if before and year != before else ""))
+        before = year
+    return tuple(found)
+
+
+def _heading(period: str) -> str:
     if period == OVERDUE:
         return period
     if "W" in period:
         return period[5:]
-    day = date.fromisoformat(period)
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
+    return short_day_text(date.fromisoformat(period))
 
 
 def mark(percent: float | None) -> str:

@@ -2,7 +2,7 @@
 // behind a cell. Numbers come as they are from the same document that is served as JSON; nothing is sent anywhere.
 
 import { el, getJson } from "./dom.js";
-import { CONFIG, FONT } from "./plots.js";
+import { CONFIG, FONT, LEGEND } from "./plots.js";
 
 const SCALE = [[0, "#f6f3ea"], [0.6, "#a9cfc9"], [0.8, "#7fb8b1"], [0.801, "#f4b860"], [0.889, "#ef9d3c"], [0.89, "#c8502a"], [1, "#a3300f"]];
 const FIXED = { ...CONFIG, responsive: false }; // widths are worked out here: see whenRoomChanges
@@ -21,10 +21,6 @@ function cellText(cell) {
   return cell.percent >= 90 ? `▲ ${number}` : number;
 }
 
-function inkOn(percent) {
-  return percent > 100 ? "#fff" : "#22302f";
-}
-
 // What a cell is coloured by: its percentage, or the end of the scale where work falls into no hours at all.
 function shade(cell) {
   if (cell.percent === null) return needed(cell) ? TOP : null;
@@ -40,36 +36,41 @@ function drawHeat(view, kind, choose) {
   const left = Math.min(narrow ? 110 : 180, 24 + 7 * longest);
   const width = Math.max(room - 2, view.weeks.length > 14 || narrow ? left + LEAST_CELL * view.weeks.length : 0);
   heat.style.width = `${width}px`;
-  const annotations = lines.flatMap((line) =>
-    line.weeks.map((cell) => ({
-      x: heading(view, cell), y: line.name, text: cellText(cell), showarrow: false,
-      font: { ...FONT, size: narrow || view.weeks.length > 14 ? 10 : 12, color: inkOn(cell.percent ?? (needed(cell) ? TOP : 0)) },
-    })),
-  );
-  const trace = {
-    type: "heatmap", x: view.headings, y: lines.map((line) => line.name), z: lines.map((line) => line.weeks.map(shade)),
-    zmin: 0, zmax: TOP, colorscale: SCALE, showscale: false, xgap: 2, ygap: 2,
-    customdata: lines.map((line) => line.weeks.map((cell) => (cell.percent === null ? `${hours(needed(cell)).toFixed(1)} h` : `${cell.percent} %`))),
-    hovertemplate: "%{y}, %{x}: %{customdata}<extra></extra>",
-  };
+  const top = view.by === "day" ? 76 : 48;
+  const over = (cell) => (cell.percent ?? (needed(cell) ? TOP : 0)) > 100;
+  const size = narrow || view.weeks.length > 14 ? 10 : 12;
+  // text of the trace, not annotations: quick with years of weeks. One trace has one colour of text, so there are two.
+  const layer = (shown, color, more) => ({
+    type: "heatmap", x: view.weeks, y: lines.map((line) => line.name), zmin: 0, zmax: TOP, colorscale: SCALE, showscale: false, xgap: 2, ygap: 2,
+    text: lines.map((line) => line.weeks.map((cell) => (shown(cell) ? cellText(cell) : ""))), texttemplate: "%{text}", textfont: { ...FONT, size, color }, ...more,
+  });
+  const traces = [
+    layer((cell) => !over(cell), FONT.color, {
+      z: lines.map((line) => line.weeks.map(shade)),
+      customdata: lines.map((line) => line.weeks.map((cell) => (cell.percent === null ? `${hours(needed(cell)).toFixed(1)} h` : `${cell.percent} %`))),
+      hovertemplate: "%{y}, %{x}: %{customdata}<extra></extra>",
+    }),
+    layer(over, "#fff", { z: lines.map((line) => line.weeks.map((cell) => (over(cell) ? shade(cell) : null))), hoverinfo: "skip" }),
+  ];
   const layout = {
-    height: (view.by === "day" ? 102 : 60) + 26 * lines.length, width, margin: { l: left, r: 8, t: view.by === "day" ? 76 : 34, b: 8 }, font: FONT, annotations,
+    height: top + 26 + 26 * lines.length, width, margin: { l: left, r: 8, t: top, b: 8 }, font: FONT,
     paper_bgcolor: "#fff", plot_bgcolor: "#fff", dragmode: false,
-    xaxis: { side: "top", type: "category", fixedrange: true, ticks: "", tickangle: view.by === "day" ? -60 : 0, dtick: 1 },
+    xaxis: { ...periods(view), side: "top", ticks: "", tickangle: view.by === "day" ? -60 : 0 },
     yaxis: { autorange: "reversed", type: "category", fixedrange: true, ticks: "" },
   };
-  window.Plotly.newPlot(heat, [trace], layout, FIXED);
+  window.Plotly.newPlot(heat, traces, layout, FIXED);
   heat.removeAllListeners("plotly_click");
   heat.on("plotly_click", (event) => choose(event.points[0].y, event.points[0].x));
 }
 
-function heading(view, cell) {
-  return view.headings[view.weeks.indexOf(cell.week)];
+// An axis of weeks or days: known by the whole date, as the same week comes again each year, and told shortly.
+function periods(view) {
+  return { type: "category", fixedrange: true, tickvals: view.weeks, ticktext: view.headings.map((text) => text.replace(/ (?=\d{4}$)/, "<br>")) };
 }
 
 function drawBars(view, kind, name, week) {
   const cells = view[kind].find((line) => line.name === name).weeks;
-  const x = view.headings;
+  const x = view.weeks;
   const bar = (label, values, colour, shape) => ({
     type: "bar", name: label, x, y: values, hovertemplate: "%{x}: %{y:.1f} h<extra>%{fullData.name}</extra>",
     marker: { color: colour, line: { color: "#22302f", width: 0.5 }, pattern: { shape, fillmode: "overlay", fgcolor: "#22302f", fgopacity: 0.55, size: 6, solidity: 0.2 } },
@@ -98,12 +99,13 @@ function drawBars(view, kind, name, week) {
   }
   const shown = week ? [{ x: week, y: 1.04, yref: "paper", text: "▼ chosen", showarrow: false, font: { ...FONT, size: 11 } }] : [];
   window.Plotly.react(box, traces, {
-    title: { text: `${name}: hours by ${view.by}`, font: { ...FONT, size: 16 }, x: 0.01, xanchor: "left" },
+    title: { text: `${name}: hours by ${view.by}`, font: { ...FONT, size: 16 }, x: 0, xanchor: "left", pad: { l: 14 } },
     barmode: "stack", bargap: 0.35, height: 380, width: box.clientWidth, font: FONT, margin: { l: 48, r: 8, t: 60, b: 90 }, dragmode: false, annotations: shown,
-    paper_bgcolor: "#fff", plot_bgcolor: "#fff", legend: { orientation: "h", y: -0.15 },
-    xaxis: { type: "category", fixedrange: true }, yaxis: { title: { text: "hours" }, fixedrange: true, rangemode: "tozero", gridcolor: "#e2ded3" },
+    paper_bgcolor: "#fff", plot_bgcolor: "#fff", legend: LEGEND,
+    xaxis: { ...periods(view), automargin: true, range: [-0.6, cells.length - 0.4] }, yaxis: { title: { text: "hours" }, fixedrange: true, rangemode: "tozero", gridcolor: "#e2ded3" },
   }, FIXED);
-  const chosen = cells.find((cell) => heading(view, cell) === week);
+  const chosen = cells.find((cell) => cell.week === week);
+  if (chosen) box.parentElement.scrollLeft = ((cells.indexOf(chosen) + 0.5) / cells.length) * box.clientWidth - room / 2;
   document.getElementById("bars-note").textContent = chosen ? sentence(view, name, chosen) : "";
   document.getElementById("behind").replaceChildren(...(chosen ? behind(chosen) : []));
 }
@@ -157,7 +159,7 @@ async function start() {
     const fullest = lines
       .flatMap((line) => line.weeks.map((cell) => ({ name: line.name, cell })))
       .reduce((a, b) => ((b.cell.percent || 0) > (a.cell.percent || 0) ? b : a));
-    choose(fullest.name, heading(view, fullest.cell));
+    choose(fullest.name, fullest.cell.week);
   };
   machine.addEventListener("change", () => choose(machine.value));
   kind.addEventListener("change", show);

@@ -1,7 +1,7 @@
 // How many fit in each month, as bars; the table has the same numbers.
 
 import { getJson } from "./dom.js";
-import { CONFIG, FONT } from "./plots.js";
+import { CONFIG, FONT, LEGEND } from "./plots.js";
 
 async function start() {
   const view = await getJson("/api/months");
@@ -23,8 +23,8 @@ async function start() {
   ];
   window.Plotly.newPlot(box, traces, {
     barmode: "stack", bargap: 0.3, height: 340, font: FONT, margin: { l: 52, r: 8, t: 16, b: 84 }, dragmode: false,
-    paper_bgcolor: "#fff", plot_bgcolor: "#fff", legend: { orientation: "h", y: -0.22 },
-    xaxis: { type: "category", fixedrange: true }, yaxis: { title: { text: "pieces" }, fixedrange: true, rangemode: "tozero", gridcolor: "#e2ded3" },
+    paper_bgcolor: "#fff", plot_bgcolor: "#fff", legend: LEGEND,
+    xaxis: { type: "category", fixedrange: true, automargin: true }, yaxis: { title: { text: "pieces" }, fixedrange: true, rangemode: "tozero", gridcolor: "#e2ded3" },
   }, CONFIG);
   document.body.dataset.drawn = "yes";
 }
