@@ -83,10 +83,27 @@ def test_in_a_store_it_is_an_entry_of_its_history(tmp_path: Path) -> None:
     order = read_place(db).orders["Q-1"]
     assert (order.part, order.provisional_until) == ("NEW-1", date(2026, 4, 30))
     assert read_place(db).routings["NEW-1"].operations == replace(read_place(db).routings["GR-120"]).operations
-    assert run("firm", db, "Q-1", "--who", "Mia").exit_code == 0
+    firm = run("firm", db, "Q-1", "--who", "Mia")
+    assert firm.exit_code == 0
+    assert "which waits to be accepted, has it in its place" in firm.output
     assert read_place(db).orders["Q-1"].provisional_until is None
     told = run("history", db).output
     assert "Enquiry kept as order Q-1" in told and "Order Q-1 made firm" in told and "Mia" in told
+
+
+def test_a_firm_order_is_told_where_it_has_its_place(tmp_path: Path) -> None:
+    """In the accepted plan, else in the one that waits; planned again where a later plan was accepted or none has it."""
+    db = tmp_path / "shop.db"
+    assert run("store", TINY, db).exit_code == 0
+    assert run("replan", db, "--trials", 30, "--at", "2026-03-23 06:00", "--accept").exit_code == 0
+    words = ("--trials", 30, "--wanted", "2026-05-04", "--hold-until", "2026-04-30")
+    for number in ("Q-1", "Q-2"):
+        kept = run("date", db, *ASK, *words, "--keep-as", number)
+        assert kept.exit_code == 0, kept.output
+    assert run("accept", db, 2).exit_code == 0
+    assert "keeps its place in plan 2, the accepted one" in run("firm", db, "Q-1").output
+    told = run("firm", db, "Q-2").output
+    assert "plan from now on: batchwright replan DB" in told and "plan 3" not in told.lower()
 
 
 def test_a_number_that_is_taken_is_refused_and_nothing_written(folder: Path, plan_file: Path) -> None:

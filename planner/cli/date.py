@@ -25,8 +25,8 @@ from planner.faults import DataFaults, QuestionFault
 from planner.intake.adding import Named
 from planner.intake.reader import TextRow, Unreadable, rows_of_file, trimmed
 from planner.intake.tables import table_named
-from planner.main_job import ACCEPTED, Job, read_place
-from planner.store import ShopPlace, is_store
+from planner.main_job import ACCEPTED, Job, read_place, stored_job
+from planner.store import ShopPlace, Store, StoredPlan, is_store
 
 
 class Answer(StrEnum):
@@ -186,7 +186,24 @@ def firm(
     if as_json:
         say_json({"good": True, "order": order})
     else:
-        say(f"Order {order} is firm now. {_again(shop)}")
+        say(f"Order {order} is firm now. {_its_place(shop, order)}")
+
+
+def _its_place(shop: ShopPlace, order: str) -> str:
+    """Which plan of a store has the order in its place already, or how to give it one."""
+    if is_store(shop):
+        with Store(shop) as store:
+            accepted, waiting = store.accepted(), store.waiting()
+            if accepted is not None and _is_in(store, accepted, order):
+                return f"It keeps its place in plan {accepted.id}, the accepted one."
+            late = accepted is not None and waiting is not None and (accepted.decided or 0) > waiting.entry
+            if waiting is not None and not late and _is_in(store, waiting, order):
+                return f"Plan {waiting.id}, which waits to be accepted, has it in its place: batchwright accept {shop}"
+    return _again(shop)
+
+
+def _is_in(store: Store, plan: StoredPlan, order: str) -> bool:
+    return any(planned.number == order for planned in stored_job(store, plan).work.orders)
 
 
 def _new_part(shop: ShopPlace, job: Job, part: str, as_part: str | None, steps: Path | None) -> NewPart | None:
