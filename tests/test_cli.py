@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import shutil
 import signal
 import socket
@@ -417,6 +418,8 @@ def test_serve_shows_a_plan_on_this_machine_only(plan_file: Path, served: list) 
 def test_serve_warns_when_others_can_look(plan_file: Path, served: list) -> None:
     result = run("serve", SHOP, "--plan", plan_file, "--port", 0, "--host", "0.0.0.0")
     assert "no password" in result.stdout
+    assert "0.0.0.0" not in result.stdout, "no address that another machine can open"
+    assert re.search(r"http://[\w.-]+:\d+/", result.stdout)
 
 
 def test_serve_without_a_plan_makes_one(served: list) -> None:

@@ -138,8 +138,16 @@ def test_wrong_use_says_how_it_is_said(asked: tuple[Path, Path], words: tuple[ob
     assert "Traceback" not in result.output
 
 
+def test_changes_without_a_plan_are_told_that_one_comes_first(asked: tuple[Path, Path]) -> None:
+    result = run("whatif", asked[0], "--drop", "O-3")
+    assert result.exit_code == WRONG_USE
+    assert "name a plan before '--drop'" in " ".join(result.output.replace("│", " ").split())
+
+
 def test_every_kind_is_in_the_list_of_kinds(asked: tuple[Path, Path]) -> None:
     text = run("whatif", *asked, "--kinds").stdout
+    assert run("whatif", asked[0], "--kinds").stdout == text, "no plan is needed for a list"
+    assert run("whatif", asked[0], "--list").exit_code == GOOD
     assert all(f"--{kind} " in text for kind in KINDS)
     assert set(document(run("whatif", *asked, "--kinds", "--json"))) == set(KINDS)
 

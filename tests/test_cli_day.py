@@ -40,6 +40,8 @@ def test_a_folder_becomes_a_store_and_a_folder_again(tmp_path: Path) -> None:
     orders.write_text(orders.read_text("utf-8").replace("GR-120,60", "GR-120,75"), "utf-8")
     updated = run("store", tmp_path / "out", tmp_path / "s.db", "--update", *NINE)
     assert updated.stdout == "Entry 2: 1 row taken in from the folder: orders (1).\n"
+    assert run("store", SHOP, tmp_path / "other.db", *NINE).exit_code == WRONG_USE, "it begins at its plan start"
+    assert not (tmp_path / "other.db").exists()
     again = run("store", SHOP, tmp_path / "s.db")
     assert (again.exit_code, again.stdout) == (FAULTS, "")
     assert "already" in again.stderr

@@ -144,7 +144,7 @@ def read(type_: str, text: str) -> Any:
 
 def written(type_: str, value: Any) -> str:
     """The text that reads as this value."""
-    if type_ == "pence":
+    if type_ == "pounds":
         return pounds(value).replace(",", "")
     if type_ == "window":
         return f"{value.start:%H:%M}-{value.end:%H:%M}"

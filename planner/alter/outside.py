@@ -60,7 +60,7 @@ class SpecialCollection(Alteration):
     day: date = said("on", "date", "the day of the collection")
     at: time = said("at", "time", "when it leaves; work has to be ready by then")
     back: datetime | None = said("back", "moment", "a delivery of its own, where there is one", default=None)
-    charge: int = said("charge", "pence", "what it costs in pounds", default=0)
+    charge: int = said("charge", "pounds", "what it costs in pounds", default=0)
 
     @property
     def text(self) -> str:

@@ -112,7 +112,7 @@ class SendOut(Elsewhere):
 
     supplier: str = said("to", "name", "outside firm", "supplier")
     process: str = said("process", "name", "which of its processes has its turn and minimum charge", "process")
-    price: int = said("price", "pence", "pounds a piece", default=0)
+    price: int = said("price", "pounds", "pounds a piece", default=0)
 
     @property
     def text(self) -> str:
@@ -150,7 +150,7 @@ class OtherFirm(Elsewhere):
     process: str | None = said(
         "process", "name", "which of its processes (of the same name, if not said)", "process", default=None
     )
-    price: int | None = said("price", "pence", "pounds a piece (as now, if not said)", default=None)
+    price: int | None = said("price", "pounds", "pounds a piece (as now, if not said)", default=None)
 
     @property
     def text(self) -> str:

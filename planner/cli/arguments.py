@@ -20,11 +20,11 @@ from planner.store import ShopPlace, is_store
 
 
 def day_of(text: str) -> date:
-    """A date like 2026-04-07, for an option's ``parser``."""
+    """A date like 2027-07-06, for an option's ``parser``."""
     try:
         return day(text)
     except Unfit as fault:
-        raise typer.BadParameter(f"'{text}' is not a date like 2026-04-07, in 2000 to 2099") from fault
+        raise typer.BadParameter(f"'{text}' is not a date like 2027-07-06, in 2000 to 2099") from fault
 
 
 def shop_place(text: str) -> ShopPlace:
@@ -50,6 +50,8 @@ def store_place(text: str) -> ShopPlace:
 def plan_place(text: str) -> Path:
     """A plan file, or the word for the accepted plan of a store, for the argument PLAN."""
     path = Path(text)
+    if str(path).startswith("--"):
+        raise typer.BadParameter(f"name a plan before '{text}': a plan file, or '{ACCEPTED}' of a store")
     if path != ACCEPTED and not path.exists():
         raise typer.BadParameter(f"there is no plan file '{text}'")
     if path.is_dir():
@@ -94,11 +96,11 @@ def percent_of(value: str | int) -> int:
 
 
 def moment_of(text: str) -> datetime:
-    """A local moment like 2026-04-07 14:30, for an option's ``parser``."""
+    """A local moment like 2027-07-06 14:30, for an option's ``parser``."""
     try:
         return moment(text)
     except Unfit as fault:
-        raise typer.BadParameter(f"'{text}' is not a moment like '2026-04-07 14:30'") from fault
+        raise typer.BadParameter(f"'{text}' is not a moment like '2027-07-06 14:30'") from fault
 
 
 def user() -> str:
@@ -119,11 +121,16 @@ StoreDb = Annotated[
 ]
 At = Annotated[
     datetime | None,
-    typer.Option(parser=moment_of, metavar="MOMENT", help="When, local: '2026-04-07 14:30' [now]."),
+    typer.Option(parser=moment_of, metavar="MOMENT", help="When, local: '2027-07-06 14:30' [now]."),
 ]
 PlanFile = Annotated[
     Path,
-    typer.Argument(metavar="PLAN", parser=plan_place, help="A plan file; of a store 'accepted' is its accepted plan."),
+    typer.Argument(
+        metavar="PLAN",
+        parser=plan_place,
+        show_default=False,
+        help=f"A plan file, which a folder always needs; of a store '{ACCEPTED}' is its accepted plan.",
+    ),
 ]
 Who = Annotated[
     str,
@@ -133,7 +140,7 @@ Who = Annotated[
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document in place of text.")]
 Seconds = Annotated[float | None, typer.Option(min=0.1, help=f"Search for so long [{SECONDS:.0f} unless told].")]
-Seed = Annotated[int, typer.Option(min=0, help="Same tables, seed and trials: same plan.")]
+Seed = Annotated[int, typer.Option(min=0, help="Same tables, seed and trials: same answer.")]
 
 
 def open_plan(shop: ShopPlace, plan_file: Path) -> Job:

@@ -57,7 +57,7 @@ def undo(
     at: At = None,
     as_json: AsJson = False,
 ) -> None:
-    """Take back a booking of today, an event or a decision."""
+    """Take back a booking on its own day; an event, a decision, a changed row or an undo on any day."""
     with plain_faults(as_json), Store(db) as store:
         undone = undo_it(store, who, moment_in(store, at), entry)
     tell_entry(undone, as_json)

@@ -170,7 +170,7 @@ def lists(
     person: Annotated[str | None, typer.Option(help="This person's list.")] = None,
     people: Annotated[bool, typer.Option("--people", help="Everybody's lists in place of the machines'.")] = False,
     day: Annotated[
-        date | None, typer.Option(parser=day_of, metavar="DATE", help="Only this local day, 2026-04-07.")
+        date | None, typer.Option(parser=day_of, metavar="DATE", help="Only this local day, 2027-07-06.")
     ] = None,
     csv: Annotated[bool, typer.Option("--csv", help="CSV in place of tables.")] = False,
     as_json: AsJson = False,

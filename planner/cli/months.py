@@ -9,7 +9,7 @@ import typer
 from planner.answers.caution_words import EXTRA_HOURS, SENT_OUT
 from planner.answers.rows import as_row
 from planner.answers.wording import pounds, span_text
-from planner.capacity.months import MOST_MONTHS, UnknownPart, long_view
+from planner.capacity.months import LEAST_MONTHS, MONTHS, MOST_MONTHS, UnknownPart, long_view
 from planner.capacity.months_told import Extra, LongView, Worth
 from planner.cli.arguments import AsJson, ShopFolder
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -24,7 +24,13 @@ def months(
         typer.Option(help="The product to fit in; more than once: in their mix. Without: the own products."),
     ] = None,
     count: Annotated[
-        int | None, typer.Option("--months", min=1, max=MOST_MONTHS, help="How many; without: to the last forecast.")
+        int | None,
+        typer.Option(
+            "--months",
+            min=1,
+            max=MOST_MONTHS,
+            help=f"How many; without: to the last forecast, {LEAST_MONTHS} to {MOST_MONTHS} of them; {MONTHS} without one.",
+        ),
     ] = None,
     as_json: AsJson = False,
 ) -> None:

@@ -88,7 +88,8 @@ def free_port(host: str, port: int) -> int:
 
 def _serve(app: ASGIApp, host: str, port: int, may: str = "read the plan there") -> None:
     port = free_port(host, port)
-    shown = f"[{host}]" if ":" in host else host
+    address = _reachable(host)
+    shown = f"[{address}]" if ":" in address else address
     say(f"Pages on http://{shown}:{port}/  (Ctrl-C ends)")
     if not _loopback(host):
         say(f"Anyone who can reach this machine can {may}: no password is asked.")
@@ -100,6 +101,21 @@ def run_server(app: ASGIApp, host: str, port: int) -> None:
     from web.serve import serve
 
     serve(app, host=host, port=port)
+
+
+def _reachable(host: str) -> str:
+    """What a browser opens: the host itself, or for 'every address' (0.0.0.0, ::) the one this machine has for others."""
+    try:
+        if not ipaddress.ip_address(host).is_unspecified:
+            return host
+    except ValueError:
+        return host
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address of no machine (RFC 5737); nothing is sent by this
+            return probe.getsockname()[0]
+        except OSError:
+            return socket.gethostname()
 
 
 def _loopback(host: str) -> bool:

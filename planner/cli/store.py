@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from planner.cli.arguments import AsJson, At, StoreDb, Who, store_place
+from planner.cli.arguments import AsJson, StoreDb, Who, moment_of, store_place
 from planner.cli.output import plain_faults, say, say_json
 from planner.cli.rows import tell_entry
 from planner.counted import counted
@@ -26,7 +27,10 @@ def store(
         bool, typer.Option("--update", help="Into a store that is there: what was edited in a folder that it wrote.")
     ] = False,
     who: Who = "",
-    at: At = None,
+    at: Annotated[
+        datetime | None,
+        typer.Option(parser=moment_of, metavar="MOMENT", help="With --update: when, local: '2027-07-06 14:30' [now]."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Take a shop's tables into a new store, where they live through the day."""
@@ -35,6 +39,10 @@ def store(
             entry = update_from(kept, folder, who, moment_in(kept, at))
         tell_entry(entry, as_json)
         return
+    if at is not None:
+        raise typer.BadParameter(
+            "a new store begins at the plan start of its tables; only --update has a moment", param_hint="--at"
+        )
     with plain_faults(as_json), take_in(folder, db if "://" in db else Path(db), who) as made:
         rows = sum(len(sheet.rows) for sheet in made.sheets().written)
         tables = len(list(made.sheets().written))

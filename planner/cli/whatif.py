@@ -26,6 +26,7 @@ from planner.cli.planning import stop_on_ctrl_c
 from planner.cli.summary import ADVICE, show_lines
 from planner.counted import counted
 from planner.intake.nearest import did_you_mean
+from planner.main_job import ACCEPTED
 
 EPILOG = f"Changes are said as options, as many as you like, in the order in which they are made: {', '.join('--' + k for k in KINDS)}. --kinds shows how each is said."
 SearchSeconds = Annotated[
@@ -40,10 +41,13 @@ SETTINGS = {"allow_extra_args": True, "ignore_unknown_options": True}
 def whatif(
     context: typer.Context,
     shop: ShopFolder,
-    plan_file: PlanFile,
+    plan_file: PlanFile = ACCEPTED,
     name: Annotated[str | None, typer.Option(help="The changes kept under this name, before those said here.")] = None,
     save: Annotated[
-        str | None, typer.Option(help=f"Keep the changes under this name, in {FILE} beside the tables.")
+        str | None,
+        typer.Option(
+            help=f"Keep the changes under this name, in {FILE} among the tables; for shop.db in shop.db.{FILE}."
+        ),
     ] = None,
     forget: Annotated[str | None, typer.Option(help="Remove the changes kept under this name.")] = None,
     list_named: Annotated[bool, typer.Option("--list", help="The changes kept with this shop.")] = False,
@@ -64,7 +68,7 @@ def whatif(
             return
         if forget is not None:
             forget_named(shop, forget)
-            say_json({"good": True, "removed": forget}) if as_json else say(f"'{forget}' is removed from {FILE}.")
+            say_json({"good": True, "removed": forget}) if as_json else say(f"'{forget}' is removed.")
             return
         changes = changes_said(context.args, named(shop, name) if name is not None else ())
         if save is not None:
@@ -79,7 +83,7 @@ def whatif(
         return
     show_comparison(found.answer, [c.phrase for c in changes])
     if save is not None:
-        say(f"Kept as '{save}' in {FILE}: --name '{save}' asks it again.")
+        say(f"Kept as '{save}': --name '{save}' asks it again.")
 
 
 # --- what was said ------------------------------------------------------------------------------

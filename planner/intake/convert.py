@@ -138,7 +138,7 @@ def percent(text: str) -> float:
 def pence(text: str) -> int:
     match = re.fullmatch(r"([0-9]{1,7})(?:\.([0-9]{1,2}))?", text)
     if not match:
-        raise Unfit(EXPECTED["pence"], "Write pounds in digits, without pound sign or commas, e.g. 85.00.")
+        raise Unfit(EXPECTED["pounds"], "Write pounds in digits, without pound sign or commas, e.g. 85.00.")
     return int(match[1]) * 100 + int((match[2] or "").ljust(2, "0"))
 
 
@@ -259,7 +259,7 @@ EXPECTED = {
     "due": "YYYY-MM-DD or YYYY-MM-DD HH:MM",
     "weekday": "one of Mon, Tue, Wed, Thu, Fri, Sat, Sun",
     "yesno": "yes or no",
-    "pence": "pounds with up to two decimals",
+    "pounds": "pounds with up to two decimals",
     "month": "YYYY-MM",
     "thousandths": "a number, 0 or more, with up to three decimals",
     "names": "names separated by ;",
@@ -267,7 +267,7 @@ EXPECTED = {
 }
 READERS: dict[str, Callable[[str], Any]] = {
     "text": str, "name": str, "whole": whole, "positive": positive, "percent": percent, "date": day,
-    "time": time_of, "moment": moment, "due": due, "weekday": weekday, "yesno": yesno, "pence": pence,
+    "time": time_of, "moment": moment, "due": due, "weekday": weekday, "yesno": yesno, "pounds": pence,
     "month": month, "thousandths": thousandths,
     "names": names, "amounts": amounts,
 }  # fmt: skip
