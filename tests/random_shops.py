@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from builders import ShopBuilder, days
 
+from planner.timetable import Timetable
 from planner.work import Begun, Kept, Operation, Order, Source, Work
 
 WEEKS = 40
@@ -66,6 +67,23 @@ def in_one_order(work: Work) -> Work:
     """The same work for one order that waits for all of it, due at once."""
     sources = tuple(Source(1, batch=batch.index) for batch in work.batches)
     return replace(work, orders=(Order(0, "all", "", "", len(sources), 0, 3, "", sources),))
+
+
+def shortened(work: Work, share: float) -> Work:
+    """The work with all hours known to but a ``share`` of the time that it takes."""
+    table = Timetable(work)
+    table.time(table.repaired([]))
+    known_to = int(share * table.ends()[table.list].max())
+
+    def cut(windows: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+        return tuple((a, min(b, known_to)) for a, b in windows if a < known_to)
+
+    machines = [
+        replace(m, hours=replace(m.hours, attended=cut(m.hours.attended), unattended=cut(m.hours.unattended)))
+        for m in work.machines
+    ]
+    people = [replace(p, hours=cut(p.hours)) for p in work.people]
+    return replace(work, machines=tuple(machines), people=tuple(people))
 
 
 def decided(work: Work, rng: random.Random) -> Work:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import threading
+import time
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +18,9 @@ from planner.explode import explode
 from planner.intake import read_shop
 from planner.main_job import Job, load_plan, make_plan, save
 from planner.planfile import write_plan
-from planner.search import Progress, search
+from planner.search import Progress, engine, search
+from planner.search.limit import Limit
+from planner.search.solving import Solving
 from planner.verify import verify
 from planner.work import Work
 
@@ -103,6 +107,26 @@ def test_stop_in_the_middle_gives_an_allowed_plan_as_good_as_was_told(calls: int
         assert plan.complete
         assert plan.cost.first <= told[-1].cost.first
         assert plan.trials < ENDLESS
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_stop_is_heard_while_the_solver_is_at_work(workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where the list search has done its share of the round and waits for it."""
+    work, stop, stopped = random_work(3, jobs=14), threading.Event(), threading.Event()
+
+    def never_ends(self: Solving, limit: Limit) -> None:
+        threading.Timer(0.5, stop.set).start()
+        for _ in range(3000):
+            if self._cpsat.stopped:
+                stopped.set()
+                return
+            time.sleep(0.01)
+
+    monkeypatch.setattr(Solving, "turn", never_ends)
+    monkeypatch.setattr(engine, "ROUND", 10)
+    plan = search(work, trials=ENDLESS, workers=workers, stop=stop.is_set)
+    assert stopped.is_set()
+    assert verify(work, plan) == []
 
 
 def test_no_seconds_give_an_allowed_first_plan(works: list[Work]) -> None:

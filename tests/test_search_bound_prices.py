@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 
 import numpy as np
+import pytest
 from builders import ShopBuilder
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -12,7 +13,7 @@ from lists import delayed, least_cost
 from published import alike, flow_shop, one_machine
 from random_shops import random_work
 
-from planner.search import search
+from planner.search import bound_prices, search
 from planner.search.bound import order_alone_bound
 from planner.search.bound_prices import UNIT, PriceBound, Sale
 from planner.timetable import Timetable
@@ -113,3 +114,33 @@ def test_two_kits_that_want_the_same_machine() -> None:
     assert least_cost(work, random.Random(1)) == 120
     assert order_alone_bound(Timetable(work)).value == 0
     assert 80 <= bound_of(work, 120, 600) <= 120
+
+
+def late_on_one_machine() -> Timetable:
+    table = Timetable(one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]))
+    table.time(table.repaired([]))
+    return table
+
+
+def test_rounds_end_when_the_search_is_over() -> None:
+    asked: list[bool] = []
+
+    def over() -> bool:
+        asked.append(True)
+        return len(asked) > 3
+
+    bound = PriceBound(late_on_one_machine(), 100)
+    bound.run(50, 10**6, over)
+    assert bound.rounds == 3
+
+
+@pytest.mark.parametrize(("cells", "rounds"), [(3 * 100 - 1, 0), (3 * 100, 5)])
+def test_where_an_order_has_too_many_steps_there_is_no_room_for_prices(
+    cells: int, rounds: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An order with three steps, until minute 100: each step takes memory for each minute."""
+    monkeypatch.setattr(bound_prices, "TREE_CELLS", cells)
+    shop = ShopBuilder().batch("A").op("M").op("N").op("M").order("O", "A", due=0)
+    bound = PriceBound(Timetable(shop.batch("B").op("M").order("P", "B", due=0).build()), 100)
+    bound.run(5, 10**6)
+    assert bound.rounds == rounds

@@ -17,7 +17,8 @@ from random_shops import decided, random_work
 from planner.answers.feeds import batch_end, order_finish
 from planner.main_job import make_plan, read_work
 from planner.plan import Plan
-from planner.search import search, start_later
+from planner.search import later, search, start_later
+from planner.search.holding import hold_starts
 from planner.search.later import Leeway, timed_again
 from planner.timetable import Timetable
 from planner.verify import verify
@@ -319,3 +320,24 @@ def test_no_safety_time_before_a_due_time_is_that_time(due: int) -> None:
     """Within the shop's hours, at their end, while it is closed and after all of them."""
     work = one(due, 0)
     assert Leeway(timed_again(work, timed(work))).sooner(due) == due
+
+
+def test_where_room_for_bookings_runs_out_no_start_is_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those that came after it are looked at once there is more room."""
+    shop = ShopBuilder()
+    for i in range(12):
+        shop.batch(f"B{i}").op("MN"[i % 2], 0, 3600).order(f"O{i}", f"B{i}", due=20_000)
+    work = shop.build()
+    expected = start_later(work, timed(work))
+    assert all(s.held_until for s in expected.steps)
+    calls = []
+
+    def runs_out(data, state, *rest):
+        calls.append(True)
+        if len(calls) % 2:
+            state.full[0] = 1
+            return 0
+        return hold_starts(data, state, *rest)
+
+    monkeypatch.setattr(later, "hold_starts", runs_out)
+    assert start_later(work, timed(work)).steps == expected.steps

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from builders import ShopBuilder, at
 from published import one_machine
 from random_shops import random_work
 
@@ -91,13 +92,40 @@ def test_a_turn_that_begins_when_the_time_is_up(seconds: float) -> None:
     assert one._free_some(limit)
 
 
+@pytest.mark.parametrize("limit", [Limit(None, 10_000, None), Limit(60.0, None, None)])
+def test_a_first_plan_in_which_something_finds_no_place_does_not_end_its_work(
+    limit: Limit, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """There is nothing to do for it until the list search has a plan; then there is."""
+    shop = ShopBuilder().person("Ann", ["s", "t"], [(0, 100)]).person("Ben", "s", [(200, 300)])
+    shop.batch("A").op("M", 60, 60, skill="s").batch("C").op("M", 0, 60 * 150)
+    work = shop.batch("B").manual("bench", 3600, skill="t").order("O", "A", "B", "C", due=0).build()
+    a, c, b = (at(work, name, 10).index for name in "ACB")
+    table = Timetable(work)
+    assert table.time([a, c, b]) == 1
+    climber = Climber(table, np.array([a, c, b]), table.choice.copy(), 1)
+    one = Solving(table.twin(), climber, 1)
+    freed: list[bool] = []
+    monkeypatch.setattr(one, "_free_some", lambda _: freed.append(True))
+    one.turn(limit)
+    assert not freed
+    climber.restart(np.array([c, a, b]), climber.choice)
+    assert one.keeper.learn(climber)
+    one.turn(limit)
+    assert freed or one.bounds.bound.value == round(climber.best_cost)
+    assert one.bounds._turn == 1
+
+
 def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solving, "TURN_SEC", 0.01)
     one = late_side()
     one._fruitless_sec, one._others_sec = 1.0, 0.5
     before = one.keeper.best_cost
-    while one.keeper.best_cost == before:
+    for _ in range(50):
         assert one._free_some(Limit(60.0, None, None))
+        if one.keeper.best_cost < before:
+            break
+    assert one.keeper.best_cost < before
     assert (one._fruitless_sec, one._others_sec) == (0.0, 0.0)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,6 +16,9 @@ from random_shops import random_work
 
 from planner.search.cpsat import Cpsat
 from planner.search.dispatch import RULES, dispatch
+from planner.search.freed import KINDS, around_late_order
+from planner.search.solver import _Model
+from planner.search.starts import Starts
 from planner.search.whole import Found, Whole
 from planner.timetable import Timetable
 from planner.verify import verify
@@ -125,3 +129,17 @@ def test_nothing_is_claimed_where_a_plan_has_work_without_a_time() -> None:
     assert table.time(np.array([0])) == 1
     found = Whole(table).solve(Cpsat(), 1.0, 1)
     assert (found.bound.value, found.start, found.alt) == (0, {}, {})
+
+
+@pytest.mark.parametrize("times", [1, 1_000, 10**9])
+def test_however_heavy_orders_are_the_solver_takes_the_models(times: int) -> None:
+    """The weighted minutes of all orders have to fit its numbers; and the optimum is proved as with small weights."""
+    work = random_work(5, jobs=5)
+    work = replace(work, orders=tuple(replace(o, weight=times * o.weight) for o in work.orders))
+    table = first_plan(work)
+    assert Whole(table).model.validate() == ""
+    part = _Model(table, Starts(table), around_late_order(table, random.Random(1), 8, KINDS[0]))
+    assert part.possible and part.model.validate() == ""
+    small, large = (one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]) for _ in range(2))
+    large = replace(large, orders=tuple(replace(o, weight=times * o.weight) for o in large.orders))
+    assert Whole(first_plan(large)).solve(Cpsat(), 20.0, 1).bound.value == times * solved(small)[1]

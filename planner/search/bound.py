@@ -122,7 +122,7 @@ def _back(work: Work, data: Data, op: int, t: int, ends: np.ndarray) -> int:
 
 
 def least_setups(work: Work, data: Data, operations: Iterable[int]) -> np.ndarray:
-    """By alternative of these operations, the least setup minutes with which any operation (or start state) could leave it."""
+    """By alternative of these operations, the least setup minutes, whatever stands before it."""
     keys: dict[int, int] = {}
     for o in work.operations:
         if data.op[o.index]["planned"]:
@@ -132,8 +132,6 @@ def least_setups(work: Work, data: Data, operations: Iterable[int]) -> np.ndarra
     for op in operations:
         row = data.op[op]
         may_skip = keys[int(row["key"])] > 1 or int(row["key"]) in standing
-        for a in range(int(row["alt_lo"]), int(row["alt_hi"])):
-            group = int(data.machine[int(data.alt[a]["machine"])]["group"])
-            cross = int(data.changeover[group, :, int(row["family"])].min())
-            least[a] = 0 if may_skip else int(data.alt[a]["setup_min"]) + cross
+        if not may_skip:  # a changeover comes on top only after some families: after none, as at first, there is none
+            least[row["alt_lo"] : row["alt_hi"]] = data.alt["setup_min"][row["alt_lo"] : row["alt_hi"]]
     return least

@@ -14,6 +14,7 @@ Prices are looked for on a wide grid of time; the bound itself is worked out to 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -34,6 +35,7 @@ BUCKETS_A_JOB = 4  # in the middle one of all ways
 GRIDS = (1, 5, 15, 30)  # minutes, finest first
 STEPS_A_ROUND = 10_000_000  # starts times ways: the finest grid with no more than that is taken
 CELLS = 30_000_000  # machines times minutes: with more there is no room for working out to the minute
+TREE_CELLS = 60_000_000  # steps of the largest order, with all its components, times minutes: the same
 FIRST_HOPE = 0.2  # of the gap to the plan's cost, that a step is to gain
 MOST_HOPE = 0.6  # of that gap
 HIGHER, LOWER = 1.1, 0.6  # the hope becomes, with each round that was better, and after
@@ -142,7 +144,8 @@ class PriceBound:
             data.trip, data.trip_lo, data.run_room,
         )  # fmt: skip
         self._horizon, self.width = horizon, _bucket_min(ways)
-        self._useful = len(t.due_lo) > 1 and len(ways.machine_line) * horizon <= CELLS
+        small = len(ways.machine_line) * horizon <= CELLS and t.largest * horizon <= TREE_CELLS
+        self._useful = len(t.due_lo) > 1 and small
         if self._useful:
             self._get_going(horizon)
 
@@ -158,16 +161,18 @@ class PriceBound:
         self._checked = -np.inf
         self._hope, self._stale, self._next_check = 0.0, 0, FIRST_CHECK
 
-    def run(self, rounds: int, cost: int) -> Bound:
+    def run(self, rounds: int, cost: int, over: Callable[[], bool] = lambda: False) -> Bound:
         """Go on for so many rounds.
 
         Parameters
         ----------
         cost
             First-tier cost of a plan: there is no use in going beyond.
+        over
+            Asked before each round, which may take a second or two where there is much: True ends them.
         """
         for _ in range(rounds if self._useful else 0):
-            if self.bound.value >= cost:
+            if self.bound.value >= cost or over():
                 break
             self._round(cost)
             if self.rounds >= self._next_check:

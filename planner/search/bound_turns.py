@@ -7,6 +7,7 @@ The search may ask for more of the whole model than that: what it finds is often
 from __future__ import annotations
 
 import time
+from functools import partial
 
 import numpy as np
 
@@ -64,8 +65,11 @@ class BoundTurns:
         list
             Lists with machine choices that the whole model found, to be timed: they may be better than what there is.
         """
-        began, cost, found = time.monotonic(), table.cost().first, []
-        self._open = self.bound.value < cost and not table.unplaced()
+        began, cost = time.monotonic(), table.cost().first
+        found: list[List] = []
+        if table.unplaced():
+            return found  # there is no cost to gain from yet
+        self._open = self.bound.value < cost
         if self._open:
             # With seconds, the search asks for further whole models itself, as long as they may find something.
             wanted = seconds is None or self._turn == 0 or not self._true
@@ -76,7 +80,7 @@ class BoundTurns:
                     self._every *= 2
                 self._next_whole = self._turn + self._every
             else:
-                self._price(table, cost)
+                self._price(table, cost, None if seconds is None else began + seconds)
             self._turn += 1
         self.spent += time.monotonic() - began
         return found
@@ -100,10 +104,14 @@ class BoundTurns:
             self._true = not lost and table.cost().first < cost
         return [best]
 
-    def _price(self, table: Timetable, cost: int) -> None:
+    def _price(self, table: Timetable, cost: int, until: float | None) -> None:
         if self._prices is None:
             self._prices = PriceBound(table, int(table.ends()[table.list].max(initial=0)))
-        self._keep(self._prices.run(ROUNDS, cost))
+        self._keep(self._prices.run(ROUNDS, cost, partial(self._over, until)))
+
+    def _over(self, until: float | None) -> bool:
+        """Is it past that moment, or is the search to stop?"""
+        return self._cpsat.stopped or (until is not None and time.monotonic() >= until)
 
     def _keep(self, bound: Bound) -> None:
         if bound.value > self.bound.value:

@@ -47,7 +47,9 @@ LONGER = 2.5  # how much longer each later one is; the last takes what is left
 LONGEST = 8_000  # trials an operation after which a new one pays more
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
 IN_FULL = 16  # of so many moves one is timed to its end, whatever it comes to
-SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching: it breaks ties only
+SECOND_SHARE = 0.2  # first-tier units that the whole second tier is worth while searching, about
+# Up to STEADY it counts as it is; whatever comes on top, the whole stays below MOST_SECOND: it breaks ties only.
+STEADY, MOST_SECOND = 0.5, 0.9
 
 
 @dataclass
@@ -81,9 +83,14 @@ class Climber:
 
     def _weights(self) -> np.ndarray:
         """First-tier units a minute in progress, a setup minute and a penny are worth."""
-        p = self.table.work.prices
-        scale = SECOND_SHARE / max(1, self.table.cost().second)
-        return np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.float64) * scale
+        p, op = self.table.work.prices, self.table.data.op
+        alone = self.table.data.alt[op["alt_lo"][(op["planned"] == 1) & (op["alt_lo"] < op["alt_hi"])]]
+        setup_min, run_min = int(alone["setup_min"].sum()), int(alone["run_min"].sum())
+        usual = p.wip_weight * (setup_min + run_min) + p.setup_weight * setup_min
+        second = 0 if self.table.unplaced() else self.table.cost().second  # no minutes are known of what finds no place
+        return (
+            np.array([p.wip_weight, p.setup_weight, p.charge_weight], np.float64) * SECOND_SHARE / max(1, usual, second)
+        )
 
     def _take(self, sequence: np.ndarray, choice: np.ndarray) -> None:
         self.table.retime(sequence, choice, 0)
@@ -203,7 +210,10 @@ def _scalar(ch, weights):
     t = ch.total
     if t[T_LOST] > 0:
         return float(t[T_LOST]) * UNPLACED
-    return t[T_LATE] + t[T_CHANGE] + weights[0] * t[T_WIP] + weights[1] * t[T_SETUP] + weights[2] * t[T_PENCE]
+    second = weights[0] * t[T_WIP] + weights[1] * t[T_SETUP] + weights[2] * t[T_PENCE]
+    if second > STEADY:
+        second = MOST_SECOND - (MOST_SECOND - STEADY) * STEADY / second
+    return t[T_LATE] + t[T_CHANGE] + second
 
 
 @inner

@@ -4,6 +4,16 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
+from planner.timetable.arrays import Data
+from planner.work import NEVER
+
+LARGEST = 1 << 61  # that a sum may come to: the solver takes no model in which it could be more
+
+
+def longest_late(data: Data) -> int:
+    """Minutes late that an order may have in a model of all orders: beyond any plan, yet their weighted sum fits a number."""
+    return min(NEVER, LARGEST // max(1, int(data.order["weight"].sum())))
+
 
 class Cpsat:
     """``stopped``: no more is solved. ``least``: what any solution of the last model costs at least, also where none was found

@@ -16,7 +16,7 @@ from planner.timetable.timetable import Timetable
 from planner.work import NEVER, Kind, Work
 
 
-def backward_order(work: Work, table: Timetable) -> Iterator[int]:
+def backward_order(table: Timetable) -> Iterator[int]:
     """Planned operations, each after everything that waits for it."""
     return reversed(table.repaired([]).tolist())
 
@@ -37,7 +37,7 @@ def operation_dues(table: Timetable) -> tuple[np.ndarray, np.ndarray]:
         for i in data.source_op[data.order[order.index]["lo"] : data.order[order.index]["hi"]]:
             due[i] = min(due[i], order.due_min)
             weight[i] = max(weight[i], order.weight)
-    for op in backward_order(work, table):
+    for op in backward_order(table):
         latest_start = _latest_start(work, data, op, int(due[op]))
         row = data.op[op]
         feeds = [int(row["before"])] if row["before"] >= 0 else []

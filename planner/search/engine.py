@@ -21,7 +21,7 @@ from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
 from planner.search.letting_go import let_go
 from planner.search.limit import Limit
-from planner.search.pace import WATCH_SEC, Pace
+from planner.search.pace import CHUNK, QUICK_CHUNK, WATCH_SEC, Pace
 from planner.search.progress import Progress
 from planner.search.ready import get_ready
 from planner.search.solving import Solving
@@ -58,12 +58,12 @@ def search(
     progress
         Called with a :class:`Progress` after each first plan and each stage.
     stop
-        Asked between chunks of trials; True ends the search with the best plan so far.
+        Asked between chunks of trials and while the solver is waited for; True ends the search with the best plan so far.
     start
         A list to begin with, in priority order. It is put in order and filled up where it must be; the first plan is
         the better of it and the rules. What it holds back stays so, unless something is late because of it.
     workers
-        2: list search and solver each in a thread of their own; 1: by turns. With a limit of trials the plan is the same.
+        2: list search and solver side by side; 1: by turns. With a limit of trials the plan is the same.
     solver
         False: the list search alone, without the bound, and from ``start`` alone where there is one, where a plan is wanted in a
         fraction of a second.
@@ -99,7 +99,7 @@ class _Search:
         self.limit, self.seed, self.progress, self.workers, self.solver = limit, seed, progress, workers, solver
         self.table = Timetable(work)
         self.trials = 0
-        self.pace, self.round = Pace(), ROUND
+        self.pace, self.round = Pace(CHUNK if limit.seconds is None else QUICK_CHUNK), ROUND
 
     def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
@@ -163,24 +163,29 @@ class _Search:
         longest = max(ROUND, LONGEST // max(1, len(climber.best)))
         while not self._done():
             solving.keeper.learn(climber)
-            if self.workers > 1:
-                turn = other.submit(solving.turn, self.limit)
-                try:
+            began, turn = time.monotonic(), other.submit(solving.turn, self.limit)
+            try:
+                if self.workers > 1:
                     self._climb(climber, solving, turn.done)
-                except BaseException:
-                    _break_off(solving, turn)
-                    raise
-                if self.limit.stop is not None and self.limit.stop():
-                    _break_off(solving, turn)
-                turn.result()
-            else:
-                began = time.monotonic()
-                solving.turn(self.limit)
-                self._climb(climber, solving, partial(_past, 2 * time.monotonic() - began))
+                    self._until_over(solving, turn)
+                else:
+                    self._until_over(solving, turn)
+                    self._climb(climber, solving, partial(_past, 2 * time.monotonic() - began))
+            except BaseException:
+                _break_off(solving, turn)
+                raise
+            turn.result()
             found = climber.learn(solving.keeper)
             self.round = ROUND if found else min(2 * self.round, longest)
             if found:
                 self._report("solver", climber, solving)
+
+    def _until_over(self, solving: Solving, turn: Future) -> None:
+        """Wait for the solver's turn; not for long once the search is to stop."""
+        while not turn.done():
+            wait([turn], WATCH_SEC)
+            if self.limit.stop is not None and self.limit.stop():
+                _break_off(solving, turn)
 
     def _climb(self, climber: Climber, solving: Solving | None, over: Callable[[], bool]) -> None:
         """List search: a round of trials, or with a time limit (at least one chunk) until it is ``over``, which is when the

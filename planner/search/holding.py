@@ -216,7 +216,7 @@ CANNOT, LATE, MOVED = 0, 1, 2
 
 
 @inner
-def _place_for(st, cur, op, until):
+def _place_for(st, op, until):
     """The place in the list of the last on the machine of ``op`` that starts before ``until``; at least its own."""
     last = op
     while st.next[last] >= 0 and st.res[st.next[last], F_START] < until:
@@ -231,7 +231,7 @@ def _move(data, st, ch, win, cur, choice, op, until, ends):
     Returns CANNOT (it would come behind what waits for it; nothing is changed), LATE (a run ends after its minute in
     ``ends``) or MOVED.
     """
-    a, b = st.place[op], _place_for(st, cur, op, until)
+    a, b = st.place[op], _place_for(st, op, until)
     if b == a:
         in_place(win, op, a)
     elif not behind(data, st, win, cur, op, b, True):

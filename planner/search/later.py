@@ -81,15 +81,16 @@ class Leeway:
         safe_starts, safe_ends = np.full((2, len(self.starts)), NEVER, np.int64)
         hold_bounds(t.data, t.state, t.list, safe, False, safe_starts, safe_ends)
         ops = _may_be_held(self.work, t)
-        for at in range(0, len(ops), CHUNK):
-            if done():
-                break
+        at = 0
+        while at < len(ops) and not done():
             hold_starts(
                 t.data, t.state, self.touched, window, t.list, t.choice, self.limits, safe, safety,
                 ops[at : at + CHUNK], self.starts, self.ends, safe_ends,
             )  # fmt: skip
             if t.state.full[0]:
-                self._make_room()
+                self._make_room()  # and the same once more
+            else:
+                at += CHUNK
             self._bound()
         return np.where(t.data.op["earliest_why"] == WHY_HELD, t.data.op["earliest"], 0)
 

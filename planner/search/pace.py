@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-CHUNK = 500  # trials between the first two looks
+CHUNK = 500  # trials between two looks where the clock does not matter
+QUICK_CHUNK = 50  # and between the first two where it does
 WATCH_SEC = 0.05  # about how long a chunk takes later on
 
 
@@ -12,7 +13,7 @@ WATCH_SEC = 0.05  # about how long a chunk takes later on
 class Pace:
     """``chunk`` trials are to be made next; ``rate`` is how many there were in a second lately (0: not known yet)."""
 
-    chunk: int = CHUNK
+    chunk: int
     rate: float = 0.0
 
     def took(self, trials: int, seconds: float) -> None:

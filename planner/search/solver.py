@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
-from planner.search.cpsat import Cpsat
+from planner.search.cpsat import Cpsat, longest_late
 from planner.search.crews import fitted, profile
 from planner.search.starts import Starts
 from planner.timetable.state import (
@@ -301,14 +301,14 @@ class _Model:
                     self.model.add(self.start[op] >= self.end[other] + self.wait[other] + move)
 
     def _goal(self) -> None:
-        terms, weights = [], []
+        terms, weights, longest = [], [], longest_late(self.data)
         for order in self.data.order:
             ends = [int(i) for i in self.data.source_op[order["lo"] : order["hi"]]]
             moving = [i for i in ends if i in self.free]
             if not moving:
                 continue
             still = max([int(order["at"]), *(int(self.res[i, F_END]) for i in ends if i not in self.free)])
-            late = self.model.new_int_var(max(0, still - int(order["due"])), NEVER, "")
+            late = self.model.new_int_var(max(0, still - int(order["due"])), longest, "")
             now = max([still, *(int(self.res[i, F_END]) for i in moving)])
             self._hint(late, max(0, now - int(order["due"])))
             for i in moving:

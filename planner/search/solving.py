@@ -15,12 +15,12 @@ import numpy as np
 
 from planner.plan import Bound
 from planner.search.bound_turns import BoundTurns, List
-from planner.search.climb import Climber
+from planner.search.climb import UNPLACED, Climber
 from planner.search.cpsat import Cpsat
 from planner.search.freed import KINDS, around_late_order
 from planner.search.limit import Limit
 from planner.search.lists import lists_of
-from planner.search.pace import Pace
+from planner.search.pace import QUICK_CHUNK, Pace
 from planner.search.solver import place_anew
 from planner.search.starts import Starts
 from planner.timetable import Timetable
@@ -47,7 +47,7 @@ class Solving:
         self.trials = 0  # of the second list search
         self._first = climber.best.copy(), climber.best_choice.copy()
         self._second: Climber | None = None
-        self._pace, self._quick = Pace(), True
+        self._pace, self._quick = Pace(QUICK_CHUNK), True
         self._fruitless_sec, self._others_sec = 0.0, 0.0  # in neighbourhoods since one gained, and in other turns
         self._whole_sec, self._climbed_sec = 0.0, 0.0  # in all such turns, by kind
         self._cpsat = Cpsat()
@@ -74,7 +74,7 @@ class Solving:
         share = min(MOST_OTHERS, self._fruitless_sec // FRUITLESS_SEC)
         if limit.seconds is not None and self._others_sec < share * self._fruitless_sec and self._other(limit):
             return
-        while not self.table.unplaced() and self._free_some(limit):
+        while self.keeper.best_cost < UNPLACED and self._free_some(limit):
             if limit.left is None or time.monotonic() - began > min(TURN_SEC, limit.left) or self._cpsat.stopped:
                 break
 

@@ -19,7 +19,7 @@ from planner.plan import Bound
 from planner.search.bound import earliest_ends, least_late
 from planner.search.bound_kernel import left_by, set_cursors, way_end
 from planner.search.bound_ways import Ways
-from planner.search.cpsat import Cpsat
+from planner.search.cpsat import Cpsat, longest_late
 from planner.timetable.lines import window_at
 from planner.timetable.state import F_ALT, F_END, F_RUN, F_START
 from planner.timetable.timetable import Timetable
@@ -240,9 +240,9 @@ class Whole:
             self.model.add(self.start[op] >= self.end[before] + self.lead[op])
 
     def _goal(self) -> None:
-        terms, weights = [], []
+        terms, weights, longest = [], [], longest_late(self.data)
         for row in self.data.order[self.data.order["weight"] > 0]:
-            late = self.model.new_int_var(max(0, int(row["at"] - row["due"])), NEVER, "")
+            late = self.model.new_int_var(max(0, int(row["at"] - row["due"])), longest, "")
             for i in self.data.source_op[row["lo"] : row["hi"]].tolist():
                 self.model.add(late >= self.end[i] - int(row["due"]))
             terms.append(late)

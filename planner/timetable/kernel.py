@@ -21,6 +21,8 @@ from planner.timetable.state import (
     F_FOE,
     F_FOP,
     F_FOS,
+    F_HELD,
+    F_HOLD,
     F_MACHINE,
     F_ON,
     F_P1,
@@ -345,9 +347,10 @@ def time_list(data, st, old, new, choice, k, placing):
 
 @inner
 def lose(data, st, op):
-    """``op`` found no place within the known hours."""
+    """``op`` found no place within the known hours. Whoever, and whatever equipment, comes free at any time may give it one."""
     set_plain(data, st, op, NEVER, NEVER, WHY_RELEASE, -1)
-    st.res[op, F_END] = NEVER
+    row = st.res[op]
+    row[F_END], row[F_ASK], row[F_ASKED], row[F_HOLD], row[F_HELD] = NEVER, -1, NEVER, -1, NEVER
     st.never[op] = 1
 
 

@@ -57,8 +57,7 @@ class State(NamedTuple):
     prev: np.ndarray  # by operation, the one before it on its machine, or -1
     next: np.ndarray
     van_used: np.ndarray  # pieces by run
-    charge: np.ndarray  # [slot, 2] pence and lines, scratch
-    order_late: np.ndarray  # minutes late by order as far as a list is timed, scratch
+    charge: np.ndarray  # [slot, 2] pence and lines
     # scratch of one trial, and of the best trial so far
     now: np.ndarray
     best: np.ndarray
@@ -87,7 +86,6 @@ def make_state(data: Data, room: int) -> State:
         first=np.full(max(1, machines), -1, np.int64), last=np.full(max(1, machines), -1, np.int64),
         prev=np.full(ops, -1, np.int64), next=np.full(ops, -1, np.int64),
         van_used=np.zeros(max(1, len(data.run_room)), np.int64), charge=np.zeros((slots, 2), np.int64),
-        order_late=np.zeros(len(data.order), np.int64),
         now=np.zeros(FIELDS, np.int64), best=np.zeros(FIELDS, np.int64),
         stint=np.zeros((2048, 3), np.int64), best_stint=np.zeros((2048, 3), np.int64),
         now_burst=np.zeros((widest, 2), np.int64), best_burst=np.zeros((widest, 2), np.int64),
@@ -204,7 +202,7 @@ def rebook(book, was_row, was_start, was_end, row, start, end, owner, units):
     """
     if was_row == row and (row < 0 or (was_start == start and was_end == end)):
         return True
-    i = _where(book, was_row, was_start, was_end, owner) if was_row >= 0 else -1
+    i = _where(book, was_row, was_start, was_end, owner, units) if was_row >= 0 else -1
     if i >= 0 and was_row != row:
         book.used[was_row] -= 1
         for j in range(i, book.used[was_row]):
@@ -226,12 +224,14 @@ def rebook(book, was_row, was_start, was_end, row, start, end, owner, units):
 
 
 @inner
-def _where(book, row, start, end, owner):
-    """Index of a booking, or -1."""
+def _where(book, row, start, end, owner, units):
+    """Index of a booking, or -1. One person may be booked twice by one operation within the same minutes, to set and for its
+    first-off, while it is moved: ``units`` tell which."""
     for i in range(first_from(book, row, start), book.used[row]):
-        if book.at[row, i].start > start:
+        it = book.at[row, i]
+        if it.start > start:
             break
-        if book.at[row, i].owner == owner and book.at[row, i].end == end:
+        if it.owner == owner and it.end == end and it.units == units:
             return i
     return -1
 
