@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -414,7 +415,7 @@ def test_the_page_keeps_the_chance_of_the_run_that_answered(asked: Path) -> None
     question = {"part": "GR-120", "pieces": 12, "wanted": "2026-05-04", "seconds": 1}
     number = client.post("/api/date", json=question).json()["run"]
     while client.get(f"/api/runs/{number}").json()["state"] == "running":
-        pass
+        time.sleep(0.02)
     more = {"number": "Q-7", "promise": "2026-05-05", "who": "Ann"}
     other = {**question, "pieces": 13, "number": "Q-8", "promise": "2026-05-05", "who": "Ann"}
     for asked_for in ({**question, **more}, other):

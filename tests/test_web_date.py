@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, browser, fits_at, served, shot, watched
 from playwright.sync_api import Browser
 
 from planner.answers.orders import orders
@@ -201,9 +201,8 @@ def test_without_the_tables_the_page_says_so(job: Job) -> None:
     assert bare.post("/api/date", json=QUESTION).status_code == 409
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
-def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder: Path, size: tuple[int, int]) -> None:
-    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, size) as page:
+def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder: Path) -> None:
+    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, NARROW) as page:
         page.goto(f"{base}/date")
         page.fill("[name=part]", "GR-120")
         page.fill("[name=wanted]", "2026-03-25")
@@ -214,8 +213,9 @@ def test_in_a_browser_answers_appear_and_fit(chromium: Browser, job: Job, folder
         assert page.locator(".answer[data-way='behind everything'] svg .bar").count() > 0
         assert page.locator("#assumptions li").count() > 0
         shown = "chart => chart.getBoundingClientRect().width / chart.viewBox.baseVal.width"
-        assert page.eval_on_selector(".answer svg.ways", shown) > 0.8  # its words can be read
-        assert fits_sideways(page)
+        for size in (WIDE, NARROW):
+            fits_at(page, size, "date-answers")
+            assert page.eval_on_selector(".answer svg.ways", shown) > 0.8  # its words can be read
         page.fill("[name=number]", "Q-7")
         page.fill("[name=hold_until]", "2026-04-20")
         page.click("text=Write it into the tables")
@@ -254,9 +254,8 @@ def test_steps_of_a_new_part_are_typed_in_and_checked(client: TestClient) -> Non
     assert both.status_code == 422
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
-def test_in_a_browser_steps_are_typed_in(chromium: Browser, job: Job, folder: Path, size: tuple[int, int]) -> None:
-    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, size) as page:
+def test_in_a_browser_steps_are_typed_in(chromium: Browser, job: Job, folder: Path) -> None:
+    with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base, NARROW) as page:
         page.goto(f"{base}/date")
         page.fill("[name=part]", "N-9")
         page.click("summary:has-text('steps of its own')")
@@ -268,5 +267,5 @@ def test_in_a_browser_steps_are_typed_in(chromium: Browser, job: Job, folder: Pa
         page.wait_for_selector("#status:has-text('Answered')", timeout=60_000)
         assert page.locator(".answer").count() > 0
         assert page.locator("text=worked out for parts of the tables only").count() == 1
-        assert fits_sideways(page)
-        shot(page, "date-steps")
+        for size in (NARROW, WIDE):
+            fits_at(page, size, "date-steps")

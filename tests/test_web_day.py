@@ -13,7 +13,7 @@ import run_tasks
 from days import Day, at
 from fastapi.testclient import TestClient
 from intake_folders import TINY_SHOP
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 
 from planner.day import acceptance, clock
@@ -289,6 +289,13 @@ def page(request: pytest.FixtureRequest, shop: Day, chromium: Browser) -> Iterat
         yield found, address
 
 
+@pytest.fixture
+def phone(shop: Day, chromium: Browser) -> Iterator[tuple[Page, str]]:
+    """A narrow window only, for what takes long; made wide at the end."""
+    with served(create_store_app(shop.store)) as address, watched(chromium, address, NARROW) as found:
+        yield found, address
+
+
 def test_a_count_is_booked_with_a_thumb(page: tuple[Page, str], shop: Day) -> None:
     """Say a name, count, book; it is told on the page, and a wrong one is told too."""
     view, address = page
@@ -332,15 +339,15 @@ def test_today_can_be_read_and_a_booking_undone_there(page: tuple[Page, str], sh
     assert shop.step("B-1", 10)["good"] == "22"
 
 
-def test_a_plan_is_made_and_accepted_where_there_is_none(page: tuple[Page, str], shop: Day) -> None:
-    view, address = page
+def test_a_plan_is_made_and_accepted_where_there_is_none(phone: tuple[Page, str], shop: Day) -> None:
+    view, address = phone
     acceptance.undo_acceptance(shop.store, "Ann", at("09:00"))
     acceptance.refuse(shop.store, "Ann", at("09:00"))
     view.route("**/api/replan", lambda route: route.continue_(post_data={"who": "Ben", "seconds": 1.5}))
     view.goto(f"{address}/")
-    assert fits_sideways(view)
     view.fill("#who", "Ben")
-    shot(view, "no-plan")
+    for size in (WIDE, NARROW):
+        fits_at(view, size, "no-plan")
     view.get_by_role("button", name="Plan from now").click()
     view.locator("#status", has_text="Plan 2 waits for a decision.").wait_for(timeout=120_000)
     view.get_by_role("button", name="Accept plan 2").click()
@@ -364,16 +371,17 @@ def test_what_happened_is_said_in_ten_seconds(page: tuple[Page, str], shop: Day)
 
 
 def test_a_plan_whose_process_dies_is_told_and_another_can_be_made(
-    page: tuple[Page, str], shop: Day, monkeypatch: pytest.MonkeyPatch
+    phone: tuple[Page, str], shop: Day, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    view, address = page
+    view, address = phone
     view.goto(f"{address}/today")
     view.fill("#who", "Ann")
     monkeypatch.setattr("web.day.planned_from_now", run_tasks.dying_plan)
     view.get_by_role("button", name="Plan from now").click()
     view.locator("#faults", has_text="ended before its time (code 7)").wait_for()
     assert not view.locator("#stop").is_visible()
-    shot(view, "plan-died")
+    for size in (WIDE, NARROW):
+        fits_at(view, size, "plan-died")
     monkeypatch.undo()
     monkeypatch.setattr(clock, "wall_clock", lambda _: at("09:30"))
     view.get_by_role("button", name="Plan from now").click()

@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 
 import pytest
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -199,12 +199,9 @@ def chromium(chromium_path: str) -> Iterator[Browser]:
         yield found
 
 
-@pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
-def test_a_question_from_the_form_to_the_chart(
-    chromium: Browser, job: Job, folder: Path, size: tuple[int, int]
-) -> None:
+def test_a_question_from_the_form_to_the_chart(chromium: Browser, job: Job, folder: Path) -> None:
     app = create_app(job.work, job.plan, job.shop, folder)
-    with served(app) as base, watched(chromium, base, size) as page:
+    with served(app) as base, watched(chromium, base, NARROW) as page:
         page.goto(f"{base}/whatif")
         page.select_option("#kind", "drop")
         page.select_option("[name=order]", "O-3")
@@ -222,7 +219,8 @@ def test_a_question_from_the_form_to_the_chart(
         for key in ("ArrowRight", "+", "-", "Home"):
             page.keyboard.press(key)
         page.uncheck("#only-moved")
-        shot(page, "whatif")
+        for size in (NARROW, WIDE):
+            fits_at(page, size, "whatif")
 
 
 def test_changes_in_the_address_are_taken_once_and_can_be_left_out(chromium: Browser, job: Job, folder: Path) -> None:
