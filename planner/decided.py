@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from planner.plan import Listed
-from planner.work import Begun, Work
+from planner.work import Begun, Kept, Work
 
 
 def in_decided_order(listed: list[Listed], work: Work) -> list[Listed]:
@@ -11,9 +13,7 @@ def in_decided_order(listed: list[Listed], work: Work) -> list[Listed]:
 
     Later steps of its batch that stood before that place follow it, in their order.
     """
-    for kept in work.kept:
-        if kept.weight == 1:
-            continue
+    for kept in _first_before_next(work.kept):
         own = next((row for row in listed if row.operation == kept.operation), None)
         if own is None:
             continue
@@ -30,3 +30,14 @@ def in_decided_order(listed: list[Listed], work: Work) -> list[Listed]:
         before = [row for row in rest[:place] if row not in follow]
         listed = [*before, own._replace(machine=kept.machine), *follow, *rest[place:]]
     return listed
+
+
+def _first_before_next(kept: Sequence[Kept]) -> Iterator[Kept]:
+    """What was decided, each after what it comes after: else moving that would part the two again."""
+    firm = {k.operation: k for k in kept if k.weight > 1}
+    while firm:
+        chain = [next(iter(firm.values()))]
+        while (before := chain[-1].after) is not None and before in firm and firm[before] not in chain:
+            chain.append(firm[before])
+        for k in reversed(chain):
+            yield firm.pop(k.operation)

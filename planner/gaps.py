@@ -30,6 +30,10 @@ class Start:
     steps: tuple[Step, ...] = ()
     cost: Cost | None = None
 
+    def is_better_than(self, plan: Plan) -> bool:
+        """Is a plan, perhaps for work with other batches, worse than the one in the gaps?"""
+        return self.cost is not None and not (plan.complete and _rank(plan.cost) <= _rank(self.cost))
+
     def at_least(self, plan: Plan) -> Plan:
         """The plan that was found, or the one in the gaps where what was found is no better."""
         if self.cost is None or plan.fingerprint != self.fingerprint:

@@ -15,7 +15,7 @@ A plan that breaks a rule leaves this file only as ``PlanRefused``.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -31,6 +31,7 @@ from planner.planfile import (
     accepted_steps,
     plan_text,
     planned_against,
+    proposals_again,
     proposals_in,
     read_once,
     read_plan,
@@ -132,21 +133,24 @@ def plan_shop(
         seconds = SECONDS
     keep = read_once(keep) if keep else None
     accepted = accepted_steps(keep) if keep else ()
-    work = work_of(shop, accepted, proposals_in(keep) if keep and proposals else ())
+    work = work_of(shop, accepted, proposals_again(keep) if keep and proposals else ())
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
     later_s = None if seconds is None else _later_seconds(work, seconds)
     seconds = None if seconds is None or later_s is None else seconds - later_s
     (first_s, rest_s), (first_n, rest_n) = _shared(seconds, share), _shared(trials, share)
     start = start_of(shop, work, in_decided_order(start_from(keep, work), work)) if keep else None
     first = start.listed if start else None
-    plan = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=first)
+    found = search(work, seconds=first_s, trials=first_n, seed=seed, progress=progress, stop=stop, start=first)
+    proposed, plan = work, found
     if share:
-        work, plan = propose(
-            shop, work, plan, accepted, seconds=rest_s, trials=rest_n, progress=progress, stop=stop
+        proposed, plan = propose(
+            shop, work, found, accepted, seconds=rest_s, trials=rest_n, progress=progress, stop=stop
         )  # fmt: skip
     stopped = stop is not None and stop()
-    plan = start_later(work, plan, seconds=AFTER_STOP_SEC if stopped else later_s, stop=None if stopped else stop)
-    return verified(Job(shop, work, start.at_least(plan) if start else plan, accepted))
+    plan = start_later(proposed, plan, seconds=AFTER_STOP_SEC if stopped else later_s, stop=None if stopped else stop)
+    if start is not None and proposed is not work and start.is_better_than(plan):
+        proposed, plan = work, replace(found, trials=plan.trials, seconds=plan.seconds)
+    return verified(Job(shop, proposed, start.at_least(plan) if start else plan, accepted))
 
 
 def _later_seconds(work: Work, seconds: float) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
@@ -185,6 +185,12 @@ def proposals_in(path: PlanSource) -> tuple[Proposal, ...]:
     """
     document = _read(path)
     return _checked(path, lambda: tuple(map(proposal_of, Fields(document, "the plan").records("proposals"))))
+
+
+def proposals_again(path: PlanSource) -> tuple[Proposal, ...]:
+    """The proposals of a plan file for tables that may have changed: with the pieces that the batch rules ask for now. Raises as
+    :func:`proposals_in`."""
+    return tuple(replace(proposal, pieces=()) for proposal in proposals_in(path))
 
 
 # --- to a document --------------------------------------------------------------------------

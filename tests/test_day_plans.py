@@ -338,3 +338,43 @@ def test_every_plan_that_is_kept_can_be_read_again(planned: Day) -> None:
     for line in planned.store.plans():
         plan = planned.store.plan(line.id)
         assert plan is not None and stored_job(planned.store, plan).plan.complete
+
+
+# --- what is being set, and what waits ---------------------------------------------------------------
+
+
+def test_a_moment_before_the_tables_own_sets_nothing_back(planned: Day) -> None:
+    """10 minutes are left at 08:05. A plan for 08:00 made afterwards does not give them back."""
+    planned.plan("08:05")
+    assert planned.step("B-2", 20)["setup_left_min"] == "10"
+    planned.plan("08:00")
+    assert planned.step("B-2", 20)["setup_left_min"] == "10"
+
+
+def test_what_is_undone_does_not_bring_back_minutes_that_were_set_since(planned: Day) -> None:
+    """Of 15 minutes 11 have been set when a plan is made; taking back what was scrapped before changes nothing of that."""
+    planned.book("scrap", "B-2", 20, "08:01", scrap=1)
+    planned.plan("08:11")
+    assert planned.step("B-2", 20)["setup_left_min"] == "4"
+    planned.undo(time="08:12")
+    step = planned.step("B-2", 20)
+    assert (step["setup_left_min"], step.get("scrap", "0")) == ("4", "0")
+
+
+def test_while_work_is_stopped_nothing_is_set(planned: Day) -> None:
+    planned.book("stop", "B-2", 20, "08:01")
+    planned.plan("08:30")
+    assert planned.step("B-2", 20)["setup_left_min"] == "14"
+
+
+def test_a_plan_made_before_another_was_accepted_does_not_wait_any_more(planned: Day) -> None:
+    first = planned.plan("08:10")
+    planned.plan("08:20", accept=True)
+    assert first.number is not None
+    assert planned.store.waiting() is None
+    with pytest.raises(Refused, match="No plan waits"):
+        acceptance.accept(planned.store, "Ann", at("08:30"))
+    with pytest.raises(Refused, match="plan again"):
+        acceptance.accept(planned.store, "Ann", at("08:30"), first.number)
+    acceptance.undo_acceptance(planned.store, "Ann", at("08:30"))
+    assert planned.store.waiting() is not None

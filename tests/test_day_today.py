@@ -84,3 +84,11 @@ def test_what_was_begun_waits_no_more(monday: Day) -> None:
     monday.book("start", *free, "09:00", machine="L2")
     assert free not in waiting()
     assert waiting() <= before
+
+
+def test_the_minute_is_right_after_the_clocks_have_changed(monday: Day) -> None:
+    """A week after the plan's start at 08:00 the clock shows 09:00: it went forward on Sunday."""
+    job = monday.followed
+    assert job.work.local(0).replace(tzinfo=None) == at("08:00")
+    look = today._Look(Days(job), monday.store.sheets(), at("09:00", 30))
+    assert (look.minute, look.midnight - look.minute) == (7 * 1440, 15 * 60)

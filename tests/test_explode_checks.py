@@ -192,3 +192,15 @@ def test_all_faults_are_listed_at_once() -> None:
     steps = {"P": (machine_step(10, may_pause=False), manual_step(20, skill="flying"))}
     found = faults(shop((order("C1", "P", 900),), routings=steps))
     assert {f.column for f in found} == {"may_pause", "skill"}
+
+
+@pytest.mark.parametrize(("good", "needed"), [(9, True), (10, False)])
+def test_what_has_nothing_left_to_run_needs_nobody_to_approve_it(good: int, needed: bool) -> None:
+    """Its first-off was not booked as passed, but there is none to be made any more."""
+    step = machine_step(10, first_off_skill="measuring", first_off_min=5)
+    progress = (Progress(10, "running", "LATHE", good=good, scrap=0, setup_left_min=0),)
+    made = shop((), routings={"P": (step,)}, batches=(open_batch("B1", "P", 10, progress=progress),))
+    if needed:
+        assert [fault.column for fault in faults(made)] == ["first_off_skill"]
+    else:
+        assert explode(made).operations

@@ -301,3 +301,17 @@ def test_settings_become_prices_and_rules() -> None:
     assert (prices.wip_weight, prices.setup_weight, prices.charge_weight) == (2, 3, 4)
     assert (prices.change_machine_min, prices.change_place_min, work.handover_min) == (5, 6, 7)
     assert work.orders[0].weight == 3
+
+
+@pytest.mark.parametrize(("frozen_hours", "weights"), [(0, []), (24, [100])])
+def test_frozen_hours_hold_where_no_days_of_change_are_asked_for(frozen_hours: int, weights: list[int]) -> None:
+    accepted = (step("C1-1", "LATHE", "2026-03-23T09:00:00+00:00"),)
+    made = four(settings={"change_days": 0, "frozen_hours": frozen_hours})
+    assert [k.weight for k in explode(made, accepted).kept] == weights
+
+
+@pytest.mark.parametrize(("frozen_hours", "weight"), [(0, 1), (1, 100)])
+def test_what_should_have_begun_is_frozen_only_where_something_is(frozen_hours: int, weight: int) -> None:
+    accepted = (step("C1-1", "LATHE", "2026-03-23T07:59:00+00:00"),)
+    made = four(settings={"frozen_hours": frozen_hours})
+    assert [k.weight for k in explode(made, accepted).kept] == [weight]

@@ -175,3 +175,11 @@ def test_a_batch_on_its_way_is_counted_on_for_its_yield_and_no_more() -> None:
         return explode(shop((), (part("P", yield_percent=50.0),), steps, batches=(open_,))).batches[0].good_expected
 
     assert [good(0), good(50), good(60)] == [50, 50, 40]
+
+
+def test_nothing_is_set_for_a_batch_that_is_all_scrapped() -> None:
+    """Though a later step would use up pieces in its setting."""
+    routing = (machine_step(10), machine_step(20), machine_step(30, setting_pieces=2))
+    batch = open_batch("B1", "P", 10, progress=(Progress(10, "done", good=0, scrap=12),))
+    work = explode(shop((), routings={"P": routing}, batches=(batch,)))
+    assert states(work) == [Begun.DONE] * 3

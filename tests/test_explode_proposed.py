@@ -231,3 +231,18 @@ def test_every_piece_is_accounted_for_with_proposals(made: Shop, chance: Any) ->
     names = Counter(batch.name for batch in work.batches)
     assert all(names[name] == 1 for p in work.proposals for name in p.makes)
     assert explode(made, (), work.proposals) == work
+
+
+def test_a_batch_of_an_order_that_comes_after_all_is_run_by_itself() -> None:
+    """Its supplies are what all others leave: run as one with another's, those would no longer be given to the others first."""
+    orders = (order("C1", "P", 10), order("Q", "P", 15, after_all=True))
+    parts = (part("P", **RULES), part("K"))
+    made = shop(orders, parts, structure=(Component("P", "K", 1, 10),))
+    work = explode(made, (), [combine("C1-1", "Q-1")])
+    assert work.proposals == ()
+    assert work == explode(made)
+
+
+def test_a_batch_that_something_is_decided_to_be_right_after_is_left_alone() -> None:
+    made = one(40, pins=(Pin("X", 10, "LATHE", after_batch="C1-1", after_operation=10),))
+    assert starts(explode(made, (), [split("C1-1")])) == {"C1-1": 40}

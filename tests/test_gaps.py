@@ -15,9 +15,10 @@ from planner.answers.feeds import ready_times
 from planner.cli.commands import app
 from planner.dates import Enquiry
 from planner.dates.enquiry import asked, with_order
+from planner.dates.keeping import Kept, answer_job
 from planner.dates.placing import behind, finish_of, moved_steps
 from planner.explode import explode
-from planner.gaps import start_of
+from planner.gaps import Start, start_of
 from planner.intake import read_shop
 from planner.main_job import Job, load_plan, verified
 from planner.proposals.carry import carried
@@ -147,3 +148,30 @@ def test_an_answer_that_was_not_given_is_not_kept(planned: tuple[Path, Path]) ->
     refused = run("date", folder, plan, *ASK, "--keep-as", "E-1", "--answer", "hitting")
     assert refused.exit_code == 1 and "There is no answer 'hitting'" in refused.output
     assert (folder / "orders.csv").read_bytes() == before
+
+
+def test_an_answer_kept_under_another_number_is_the_plan_that_was_told() -> None:
+    """Under 'E-7' the order comes before 'W-1', which is due at the same time for as many pieces; as it was asked it came after."""
+    made = shop((order("W-1", "P", 90),), (part("P"),))
+    work = explode(made)
+    job = verified(Job(made, work, search(work, trials=30), ()))
+    enquiry = Enquiry("P", 90, wanted=date(2026, 4, 30))
+    told = asked(job, enquiry)
+    plan = behind(job, told)
+    assert plan is not None
+    ready = ready_times(told.work, plan)
+    kept = Kept("E-7", with_order(made, replace(enquiry, number="E-7"))[0], None)
+    with_it = answer_job(job, enquiry, kept, plan)
+    assert with_it is not None
+    assert ready_times(with_it.work, with_it.plan) == {"W-1": ready["W-1"], "E-7": finish_of(told, plan)}
+    assert ready["W-1"] != finish_of(told, plan)
+
+
+def test_a_plan_with_proposals_has_to_be_as_good_as_the_one_in_the_gaps() -> None:
+    """Even if it is for other batches, so that neither stands for the other."""
+    work = explode(shop((order("W-1", "P", 90),), (part("P"),)))
+    plan = search(work, trials=5)
+    begin = Start([], "other", plan.steps, plan.cost)
+    assert not begin.is_better_than(plan)
+    assert begin.is_better_than(replace(plan, cost=replace(plan.cost, late=plan.cost.late + 1)))
+    assert not Start([]).is_better_than(plan)

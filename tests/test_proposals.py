@@ -18,13 +18,16 @@ from planner.answers.proposals import proposals as proposals_of
 from planner.answers.summary import summary
 from planner.explode import explode
 from planner.faults import DataFaults
-from planner.main_job import load_plan, make_plan, read_work, save
+from planner.main_job import document_of, load_plan, make_plan, plan_shop, read_work, save
 from planner.plan import AcceptedStep, Cost, Listed, Plan
+from planner.planfile import PlanText
 from planner.proposals import may_propose, propose
 from planner.proposals.candidates import candidates
 from planner.proposals.carry import carried
+from planner.proposals.improve import _Proposer
 from planner.search import search
-from planner.shop import Alternative, Pin, Shop
+from planner.search.limit import Limit
+from planner.shop import Alternative, Component, Pin, Shop
 from planner.verify import verify
 from planner.work import Change, Proposal, Work
 
@@ -333,3 +336,27 @@ def test_without_leave_nothing_changes(folder: Path, tmp_path: Path) -> None:
     one, two = (make_plan(plain.path, trials=300, proposals=on) for on in (True, False))
     assert one.work == two.work
     assert (one.plan.steps, one.plan.trials) == (two.plan.steps, two.plan.trials)
+
+
+def test_no_proposal_changes_a_decided_batch_through_what_it_goes_into() -> None:
+    """K-1 is pinned, and made for C2: run as one with C1's, that would need components of another batch."""
+    parts = (part("P", combine_within_days=9, yield_percent=97.0), part("K"))
+    orders = (order("C1", "P", 30), order("C2", "P", 30))
+    made = shop(orders, parts, structure=(Component("P", "K", 1, 10),), pins=(Pin("C2/K-1", 10, "LATHE"),))
+    work = explode(made)
+    plan = search(work, trials=50)
+    combined = Proposal(Change.COMBINE, "P", ("C1-1", "C2-1"), ())
+    assert explode(made, (), [combined]).proposals
+    assert _Proposer(made, work, plan, (), Limit(None, 100, None), None)._work_with(combined) is None
+    free = replace(made, pins=())
+    assert _Proposer(free, explode(free), plan, (), Limit(None, 100, None), None)._work_with(combined) is not None
+
+
+def test_an_order_of_more_pieces_stays_split_in_the_plan_that_is_kept() -> None:
+    """In halves that are larger; their names, and so their places, stay."""
+    job = plan_shop(late_order(), trials=2000)
+    assert [b.name for b in job.work.batches] == ["C1-1/1", "C1-1/2"]
+    more = late_order()
+    more = replace(more, orders={"C1": replace(more.orders["C1"], quantity=602)})
+    again = plan_shop(more, trials=200, keep=PlanText("the plan", document_of(job)))
+    assert [(b.name, b.start_pieces) for b in again.work.batches] == [("C1-1/1", 301), ("C1-1/2", 301)]

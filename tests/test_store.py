@@ -327,3 +327,51 @@ def test_the_headings_of_a_table_are_found_once_for_all_its_rows(monkeypatch: py
     monkeypatch.setattr(Sheet, "columns", property(lambda self: calls.append(1) or real(self)))
     assert len(replace(sheet, rows=rows).records()) == 30
     assert calls == [1]
+
+
+def test_a_folder_of_another_store_is_not_taken_in(store: Store, written: Folder, tmp_path: Path) -> None:
+    """It is at the same entry, and what differs between the two would look like what was edited."""
+    other = take_in(TINY_SHOP, tmp_path / "other.db", "Ben")
+    row = other.sheets().find("stock", part="GR-120")
+    assert row is not None
+    change_row(other, "Ben", AT, "stock", row.id, 1, {"quantity": "7"})
+    before = other.sheets()
+    with pytest.raises(StoreFault, match="written by another store"):
+        update(other, written.edit(put("orders", 4, "quantity", "99")).path, "Ben", AT)
+    assert other.sheets() == before
+
+
+def test_a_row_that_was_removed_meanwhile_does_not_come_back_with_the_folder(tmp_path: Path) -> None:
+    """Also the last one of a table that the shop had no file of."""
+    shop = Folder(tmp_path / "shop")
+    (shop.path / "leave.csv").unlink()
+    store = take_in(shop.path, tmp_path / "shop.db", "Ann")
+    add_row(store, "Ann", AT, "leave", {"person": "Ada", "from": "2026-04-01 08:00", "to": "2026-04-02 16:30"})
+    write_out(store, tmp_path / "out")
+    (found,) = store.sheets().rows("leave")
+    remove_row(store, "Ben", AT, "leave", found.id, found.version)
+    for _ in range(2):
+        assert update(store, tmp_path / "out", "Ann", AT).words == "0 rows taken in from the folder."
+        assert store.sheets().rows("leave") == ()
+
+
+def test_a_folder_that_cannot_be_written_over_may_come_again(
+    store: Store, written: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was edited is in the store then, once; the message says so."""
+    written.edit(
+        add("leave", "person=Ada|from=2026-04-01 08:00|to=2026-04-02 16:30"), put("orders", 4, "quantity", "75")
+    )
+    leave = len(store.sheets().rows("leave"))
+
+    def full(*_: object) -> None:
+        raise StoreFault("the tables cannot be written there (No space left on device).")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("planner.store.update.write_over", full)
+        with pytest.raises(StoreFault, match=r"is in the store now \(entry 2\)\. .*No space left"):
+            update(store, written.path, "Ann", AT)
+    assert row_of(store, "orders", order="O-3")["quantity"] == "75"
+    update(store, written.path, "Ann", AT)
+    assert len(store.sheets().rows("leave")) == leave + 1
+    assert row_of(store, "orders", order="O-3")["quantity"] == "75"

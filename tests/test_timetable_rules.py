@@ -295,3 +295,20 @@ def test_placing_leaves_the_follower_s_changeover_as_it_is() -> None:
 def test_a_plan_of_one_trial_times_every_operation() -> None:
     work = ShopBuilder().batch("B1").op("M", 5, 60).order("O1", "B1", due=0).build()
     assert len(search(work, trials=1).steps) == 1
+
+
+@pytest.mark.parametrize(
+    ("minutes", "room", "collect"), [(45, None, 120), (60, None, 120), (61, None, 2000), (45, 4, 120)]
+)
+def test_a_van_that_comes_later_may_want_it_sooner(minutes: int, room: int | None, collect: int) -> None:
+    """A special collection at 120 takes what is ready at 60; the usual van at 150 wants it by 30. Room on neither changes that."""
+    shop = ShopBuilder().service("anodise", [(60, 120, 5000), (30, 150, 5000), (2000, 2000, 6500)])
+    step = one(shop.batch("B1").op("M", 0, 60 * minutes).outside("anodise"))
+    assert step.start == collect
+
+
+@pytest.mark.parametrize(("minutes", "collect"), [(30, 150), (31, 2000)])
+def test_a_full_van_does_not_let_one_be_caught_that_wanted_it_sooner(minutes: int, collect: int) -> None:
+    shop = ShopBuilder().service("anodise", [(60, 120, 5000), (30, 150, 5000), (2000, 2000, 6500)], room=5)
+    shop.batch("A", pieces=5).outside("anodise").batch("B1", pieces=5).op("M", 0, 12 * minutes).outside("anodise")
+    assert steps(shop.order("O", "A", "B1", due=0).build(), [0, 1, 2])[-1].start == collect

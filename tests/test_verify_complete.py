@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from builders import ShopBuilder, broken, plan, step
+from builders import ShopBuilder, as_plan, broken, plan, step
 
 from planner.plan import Bound, Burst, Cost, Plan, State, Stint
+from planner.timetable import Timetable
 from planner.verify import verify
 from planner.work import Begun, Work
 
@@ -112,3 +113,19 @@ def test_cost_and_bound_that_are_no_numbers_are_a_breach_and_no_error(work: Work
 def test_a_work_without_operations_has_an_empty_good_plan() -> None:
     work = ShopBuilder().build()
     assert broken(work) == []
+
+
+def test_hand_work_of_no_length_is_one_moment() -> None:
+    """The bench is set for the part already, and nothing is to be done: no stint says when, so all its moments are the same."""
+    shop = ShopBuilder().person("Ann", "fit")
+    for name in "AB":
+        shop.batch(name, part="P").manual("bench", 0, skill="fit", setup=15)
+    work = shop.order("O", "A", "B", due=0).build()
+    table = Timetable(work)
+    table.time([0, 1])
+    made = as_plan(work, table)
+    assert verify(work, made) == []
+    first, second = made.steps
+    assert (second.start, second.run_start, second.run_end, second.stints) == (15, 15, 15, ())
+    late = replace(made, steps=(first, replace(second, run_start=700, run_end=999, end=999)))
+    assert any("one moment" in breach.expected for breach in verify(work, late))

@@ -131,7 +131,6 @@ def _plan_put_down(site: Site, enquiry: Enquiry, kept: KeptOrder, who: str, plan
     """The plan of the answer, with the order in it, as one that waits in the store; '' where that cannot be: the order is in
     the tables then all the same."""
     job = job_of(site)
-    enquiry = replace(enquiry, number=kept.number)
     try:
         plan = plan or behind(job, asked(job, enquiry))
         with_it = None if plan is None else answer_job(job, enquiry, kept, plan)

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from planner.booked.dates_given import STATED
-from planner.dates.enquiry import Enquiry, asked, in_shop, usual_class
+from planner.dates.enquiry import Asked, Enquiry, asked, in_shop, usual_class
 from planner.dates.placing import behind, moved_steps, retimed
 from planner.dates.replies import Reply
 from planner.dates.writing import put_down, rows_of, shop_with, write_rows
@@ -25,6 +25,7 @@ from planner.plan import Plan
 from planner.risk import safe_day
 from planner.shop import Operation, Shop
 from planner.store import ShopPlace
+from planner.work import Batch, Work
 
 Cells = Mapping[str, str]
 STEPS = Named("the steps")
@@ -204,7 +205,7 @@ def answer_job(job: Job, enquiry: Enquiry, kept: Kept, plan: Plan) -> Job | None
     Parameters
     ----------
     job, enquiry, plan
-        What was asked of, the question with the order's number, and the plan of the answer.
+        What was asked of, the question as it was asked, and the plan of the answer.
 
     Returns
     -------
@@ -219,13 +220,26 @@ def answer_job(job: Job, enquiry: Enquiry, kept: Kept, plan: Plan) -> Job | None
     before = {number: order for number, order in kept.shop.orders.items() if number != kept.number}
     if work_of(replace(kept.shop, orders=before), job.accepted, job.work.proposals).fingerprint != job.work.fingerprint:
         return None
-    told = asked(job, enquiry)
+    told = _called(asked(job, enquiry), kept.number)
     now = in_shop(job, enquiry, kept.shop, kept.number)
-    for find in (lambda: retimed(now.work, plan, told.work), lambda: behind(job, now)):
+    for find in (lambda: retimed(now.work, plan, told), lambda: behind(job, now)):
         found = find()
-        if found is not None and not moved_steps(told.work, plan, now.work, found.steps):
+        if found is not None and not moved_steps(told, plan, now.work, found.steps):
             return verified(Job(kept.shop, now.work, found, job.accepted))
     return None
+
+
+def _called(told: Asked, number: str) -> Work:
+    """The work that a plan is of, batch by batch as it was asked, with the batches called as those of an order of that number.
+
+    Under its number the order may stand elsewhere among orders due at the same time, so places do not tell which is which.
+    """
+    asked_as = told.work.orders[told.order].number
+
+    def called(batch: Batch) -> Batch:
+        return replace(batch, name=number + batch.name.removeprefix(asked_as)) if batch.index in told.batches else batch
+
+    return replace(told.work, batches=tuple(map(called, told.work.batches)))
 
 
 def write_answer(place: ShopPlace, job: Job, kept: Kept, out: Path | None, who: str) -> str:

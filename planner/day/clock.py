@@ -68,7 +68,7 @@ def moment_in(store: Store, at: datetime | None = None) -> datetime:
     if at is None:
         return now_in(sheets)
     clock, state = wall_clock(sheets), state_moment(sheets)
-    if at > clock + SLACK and state <= clock:
+    if at > clock + SLACK and state <= clock + SLACK:
         raise Refused(f"{at:{MINUTE}} is still to come (it is {clock:{MINUTE}}): enter it when it has happened.")
     return at
 

@@ -18,7 +18,7 @@ from planner.explode import explode
 from planner.intake import shop_of
 from planner.main_job import Job, job_of, plan_source
 from planner.plan import Step
-from planner.planfile import proposals_in
+from planner.planfile import proposals_again
 from planner.store import Entry, Note, Store, Writing
 from planner.store.records import MINUTE
 from planner.work import Begun, Operation, Work
@@ -174,7 +174,7 @@ def _is_about(line: str, name: Name) -> bool:
 
 def _work(board: Board) -> Work:
     plan = board.writing.accepted()
-    return explode(board.draft.shop(), (), proposals_in(plan_source(plan)) if plan else ())
+    return explode(board.draft.shop(), (), proposals_again(plan_source(plan)) if plan else ())
 
 
 def _free(work: Work, name: Name) -> Operation:

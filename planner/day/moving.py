@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
+from planner import worktime
 from planner.day.holding import Name
 from planner.main_job import stored_job
 from planner.plan import Burst, FirstOff, Step, Stint
@@ -28,8 +29,7 @@ def breaches_of_move(store: Store, name: Name, machine: str, moment: datetime) -
     index = next((i for i, m in enumerate(job.work.machines) if m.name == machine), None) if machine else old.machine
     if index is None:
         return []
-    local = job.work.local(old.start)
-    by = (moment - local.replace(tzinfo=None)) // timedelta(minutes=1)
+    by = worktime.minute_of(moment, job.work.zone, job.work.plan_start) - old.start
     steps = tuple(shifted(s, by, index) if s is old else s for s in job.plan.steps)
     found = verify(job.work, replace(job.plan, steps=steps))
     return [f"{b.message}: expected {b.expected}, found {b.found}" for b in found if b.rule != "cost"]

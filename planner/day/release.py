@@ -8,7 +8,7 @@ from planner.day.refusal import Refused
 from planner.faults import DataFaults
 from planner.intake.nearest import did_you_mean
 from planner.main_job import plan_source, work_of
-from planner.planfile import proposals_in
+from planner.planfile import proposals_again
 from planner.shop import Shop
 from planner.work import Batch, Work
 
@@ -42,7 +42,7 @@ def planned_work(board: Board, shop: Shop) -> Work:
     """What is to be planned for a shop, with the batches that the accepted plan splits or runs as one."""
     plan = board.writing.accepted()
     try:
-        return work_of(shop, (), proposals_in(plan_source(plan)) if plan else ())
+        return work_of(shop, (), proposals_again(plan_source(plan)) if plan else ())
     except DataFaults as found:
         raise Refused("Planned batches cannot be told: " + " ".join(map(str, found.faults))) from found
 

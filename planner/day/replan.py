@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from planner.day.board import typed
-from planner.day.clock import move_on
+from planner.day.clock import move_on, state_moment
 from planner.day.setting import setup_left
 from planner.decided import in_decided_order
 from planner.gaps import start_of
 from planner.intake import shop_of
 from planner.main_job import Job, document_of, plan_shop, plan_source, verified, work_of
-from planner.planfile import accepted_steps, proposals_in, start_from
+from planner.planfile import accepted_steps, proposals_again, start_from
 from planner.search import Progress, search
 from planner.shop import Shop
 from planner.store import Entry, Note, Store, StoredPlan, Writing
@@ -71,7 +71,7 @@ def time_again(store: Store, who: str, at: datetime) -> Candidate | None:
         return None
     source = plan_source(accepted)
     steps = accepted_steps(source)
-    work = work_of(shop, steps, proposals_in(source))
+    work = work_of(shop, steps, proposals_again(source))
     start = start_of(shop, work, in_decided_order(start_from(source, work), work))
     plan = start.at_least(search(work, trials=1, start=start.listed))
     return _kept(store, who, at, verified(Job(shop, work, plan, steps)), entry)
@@ -88,6 +88,7 @@ def _up_to_now(store: Store, who: str, at: datetime) -> tuple[Entry, Shop, Store
 def _bring_up(writing: Writing, at: datetime) -> Note:
     """Move the plan start on, and count down what is being set."""
     shop = writing.draft.shop()
+    at = max(at, state_moment(writing.draft))  # up to which the minutes left were counted already
     for row in writing.draft.rows("progress"):
         if typed(row)["state"] == "running" and typed(row)["setup_left_min"]:
             writing.draft.put(row, {"setup_left_min": setup_left(writing, shop, row, at)}, lasting=True)

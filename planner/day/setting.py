@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from planner import worktime
-from planner.day.board import typed
+from planner.day.board import BOOKING, typed
 from planner.day.undo import UNDO
 from planner.shop import Shop
 from planner.store import StoredRow, Writing
@@ -21,8 +21,18 @@ def setup_left(writing: Writing, shop: Shop, row: StoredRow, at: datetime) -> in
         The step's row of the progress table; what it says was so when it was last said.
     """
     values = typed(row)
-    since = _last_said(writing, row)
-    return max(1, values["setup_left_min"] - _worked(shop, values["machine"], values["person"], since, at))
+    since, until = _last_said(writing, row), _at_it_until(writing, row, at)
+    return max(1, values["setup_left_min"] - _worked(shop, values["machine"], values["person"], since, until))
+
+
+def _at_it_until(writing: Writing, row: StoredRow, at: datetime) -> datetime:
+    """The moment, or when the work was stopped, if the stop is what was booked last."""
+    name = row["batch"], int(row["operation"])
+    booked = [
+        e for e in writing.entries()
+        if e.kind == BOOKING and e.undone_by is None and (e.data.get("batch"), e.data.get("operation")) == name
+    ]  # fmt: skip
+    return min(at, booked[-1].at) if booked and booked[-1].what == "stop" else at
 
 
 def _last_said(writing: Writing, row: StoredRow) -> datetime:
@@ -49,4 +59,4 @@ def _worked(shop: Shop, machine: str, person: str | None, begin: datetime, end: 
         setter = shop.people[person]
         theirs = worktime.hours_of(shop.calendars[setter.calendar], zone, start, setter.leave).attended
         windows = tuple(worktime.common(windows, theirs))
-    return worktime.OpenTime(windows).open_between(0, worktime.minute_of(end, zone, start))
+    return max(0, worktime.OpenTime(windows).open_between(0, worktime.minute_of(end, zone, start)))

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from threading import Lock
 
+from planner import worktime
 from planner.answers.leeway import Rooms
 from planner.answers.orders import OrderRow, orders
 from planner.answers.whom import SOON_MIN, Wait, WaitedFor, Waits
@@ -22,7 +23,6 @@ from planner.plan import Step
 from planner.store import Entry, Store
 from planner.store.sheets import Sheets
 from planner.work import Begun, Kind, Operation
-from planner.worktime import midnight
 
 VAN_DAYS = 2
 WORKING_DAYS = 2  # after today, for what waits for whom
@@ -133,9 +133,8 @@ def today(store: Store, job: Job, now: datetime | None = None) -> Today:
 class _Look:
     def __init__(self, days: Days, sheets: Sheets, at: datetime) -> None:
         self.days, self.job, self.work, self.sheets, self.at = days, days.job, days.job.work, sheets, at
-        self.minute = round((at - self._local(0)) / timedelta(minutes=1))
-        end_of_day = datetime.combine(at.date() + timedelta(days=1), datetime.min.time())
-        self.midnight = self.minute + round((end_of_day - at) / timedelta(minutes=1))
+        self.minute = worktime.minute_of(at, self.work.zone, self.work.plan_start)
+        self.midnight = worktime.midnight(at.date() + timedelta(days=1), self.work.zone, self.work.plan_start)
         self.booked = {(r["batch"], int(r["operation"])): typed(r) for r in sheets.rows("progress")}
         self.steps = sorted(self.job.plan.steps, key=lambda s: (s.start, s.run_end, s.operation))
 
@@ -179,7 +178,7 @@ class _Look:
             if len(later) == WORKING_DAYS:
                 break
         last = later[-1] if later else self.at.date()
-        return midnight(last + timedelta(days=1), self.work.zone, self.work.plan_start)
+        return worktime.midnight(last + timedelta(days=1), self.work.zone, self.work.plan_start)
 
     def first_offs(self) -> list[StepLine]:
         """Steps on a machine whose first piece nobody has passed yet."""

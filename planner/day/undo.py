@@ -65,7 +65,7 @@ def _entry(writing: Writing, number: int | None, who: str) -> Entry:
 def _take_back(writing: Writing, entry: Entry, change: Change) -> None:
     draft = writing.draft
     now = draft.by_id(change.row)
-    if change.sheet == "stock" and now is not None and change.before and change.after:
+    if now is not None and change.before and change.after and _is_count(change.sheet, change.before, change.after):
         _recount(writing, entry, now, change.before, change.after)
     elif _content(change.sheet, None if now is None else now.cells) != _content(change.sheet, change.after):
         raise Refused(
@@ -78,8 +78,16 @@ def _take_back(writing: Writing, entry: Entry, change: Change) -> None:
     elif change.before is None:
         draft.drop(now)
     else:
-        emptied = {column: "" for column in now.cells if column not in change.before}
-        draft.put(now, {**emptied, **change.before})
+        passing = _passing(change.sheet)
+        stays = passing if (change.before or {}).get(passing, "") == (change.after or {}).get(passing, "") else ""
+        emptied = {column: "" for column in now.cells if column not in change.before and column != stays}
+        draft.put(now, {**emptied, **{column: cell for column, cell in change.before.items() if column != stays}})
+
+
+def _is_count(sheet: str, before: Cells, after: Cells) -> bool:
+    """Did nothing but the pieces in stock change?"""
+    columns = {*before, *after} - {"quantity"}
+    return sheet == "stock" and all(before.get(column, "") == after.get(column, "") for column in columns)
 
 
 def _recount(writing: Writing, entry: Entry, now: StoredRow, before: Cells, after: Cells) -> None:
@@ -94,8 +102,13 @@ def _recount(writing: Writing, entry: Entry, now: StoredRow, before: Cells, afte
 
 def _content(sheet: str, cells: Cells | None) -> Cells | None:
     """What somebody has entered in a row: without what time alone changes."""
-    passing = "setup_left_min" if sheet == "progress" else ""
+    passing = _passing(sheet)
     return None if cells is None else {column: cell for column, cell in cells.items() if cell and column != passing}
+
+
+def _passing(sheet: str) -> str:
+    """The column of a table that time alone changes."""
+    return "setup_left_min" if sheet == "progress" else ""
 
 
 def _later(writing: Writing, change: Change) -> str:

@@ -62,7 +62,9 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
     assumptions = [*notes.assumptions, *_assumptions(shop, giver, clock)]
     return replace(
         work,
-        kept=kept_of(accepted if shop.settings.change_days else (), shop, work, index, clock),
+        kept=kept_of(
+            accepted if shop.settings.change_days or shop.settings.frozen_hours else (), shop, work, index, clock
+        ),
         assumptions=tuple(sorted(assumptions)),
         left_out=(*work.left_out, *lapsed),
         proposals=tuple(sorted(giver.applied, key=lambda p: p.batches)),

@@ -204,7 +204,7 @@ def _set_already(op: Operation) -> bool:
 def _someone_approves(facts: Facts, op: Operation) -> Fault | None:
     """A first-off needs somebody with the skill, other than the one possible setter."""
     work = facts.work
-    if op.kind != Kind.MACHINE or op.first_off_skill is None or op.first_off_passed:
+    if op.kind != Kind.MACHINE or op.first_off_skill is None or op.first_off_passed or not op.pieces_left:
         return None
     approvers = {i for i in facts.there if op.first_off_skill in work.people[i].skills}
     if op.skill is None or _set_already(op) or work.setter_may_approve:

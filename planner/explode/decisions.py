@@ -123,7 +123,7 @@ def kept_of(
         before = None
         for start, at in queue:
             if work.operations[at].begun == Begun.NO and start < max(work.change_window_min, frozen_min):
-                kept[at] = Kept(at, machine, before, FIRM if start < frozen_min else 1)
+                kept[at] = Kept(at, machine, before, FIRM if frozen_min and start < frozen_min else 1)
             before = at
     kept.update((k.operation, k) for k in _followers(shop_, work, index))
     return tuple(kept[at] for at in sorted(kept))

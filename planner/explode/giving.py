@@ -118,6 +118,7 @@ class Giver:
         self.shop = shop
         self.drafts: dict[str, Draft] = {}
         self.gifts: list[Gift] = []
+        self._earlier: frozenset[str] = frozenset()  # drafts for the orders that were given to before
         self._due = {o.number: clock.due(o.due) for o in shop.orders.values()}
         self._demands: dict[str, list[Demand]] = {}
         self._bins: dict[str, list[Bin]] = {}
@@ -140,7 +141,7 @@ class Giver:
 
     def _give_to(self, orders: Sequence[Order], batches: Sequence[OpenBatch]) -> None:
         self._demands = {}
-        before = set(self.drafts)
+        self._earlier = frozenset(self.drafts)
         for order in orders:
             self._want(order.part, order.quantity, {order.number}, order=order.number)
         for batch in batches:
@@ -148,7 +149,7 @@ class Giver:
         for part in self._low_level_order():
             self._cover(part)
             for draft in self._of_part(part):
-                if draft.name not in before:
+                if draft.name not in self._earlier:
                     self._want_components(draft)
 
     def _low_level_order(self) -> list[str]:

@@ -29,7 +29,7 @@ class ProposedGiver(Giver):
         self.applied: list[Proposal] = []
         self._clock = clock
         self._wanted = tuple(proposals) if shop.settings.batch_proposals else ()
-        self._pinned = {pin.batch for pin in shop.pins}
+        self._pinned = {name for pin in shop.pins for name in (pin.batch, pin.after_batch)}
         self._made: set[str] = set()
 
     def _cover(self, part: str) -> None:
@@ -39,7 +39,7 @@ class ProposedGiver(Giver):
                 self._split(proposal) if proposal.kind is Change.SPLIT else self._combine(proposal)
 
     def _untouched(self, proposal: Proposal) -> bool:
-        """Are its batches there and nobody's decision, and its names free?"""
+        """Are its batches there, for orders to which supplies are given together, nobody's decision, and its names free?"""
         taken = any(name in self.drafts for name in proposal.makes)
         return not taken and all(self._free(name, proposal.part) for name in proposal.batches)
 
@@ -47,7 +47,7 @@ class ProposedGiver(Giver):
         draft = self.drafts.get(name)
         if draft is None or draft.part != part or draft.released is not None:
             return False
-        return name not in self._pinned and name not in self._made
+        return name not in self._pinned and name not in self._made and name not in self._earlier
 
     # --- split ------------------------------------------------------------------------------
 

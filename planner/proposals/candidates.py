@@ -9,6 +9,7 @@ from itertools import pairwise, zip_longest
 
 from planner.answers.feeds import Feeds, order_finish
 from planner.plan import Plan
+from planner.proposals.held import held_batches
 from planner.shop import Shop
 from planner.work import Batch, Change, Kind, Operation, Proposal, Work
 
@@ -44,9 +45,8 @@ class _Candidates:
         self.feeds = Feeds(work)
         self.late = {o.index: late for o in work.orders if (late := self._late_min(o.index)) > 0}
         self.made = {name: p for p in work.proposals for name in p.makes}
-        pinned = {pin.batch for pin in shop.pins}
-        kept = {work.operations[k.operation].batch for k in work.kept}
-        self.free = [b for b in work.batches if not (b.is_open or b.name in pinned or b.index in kept)]
+        held = held_batches(shop, work)
+        self.free = [b for b in work.batches if not (b.is_open or b.name in held)]
 
     def all(self) -> list[Proposal]:
         turns = zip_longest(self._best(self._splits()), self._best(self._combinations()))

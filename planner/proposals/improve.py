@@ -16,6 +16,7 @@ from planner.faults import DataFaults
 from planner.plan import AcceptedStep, Cost, Plan
 from planner.proposals.candidates import candidates
 from planner.proposals.carry import carried
+from planner.proposals.held import keeps
 from planner.search import Progress, search
 from planner.search.limit import Limit
 from planner.shop import Shop
@@ -76,7 +77,10 @@ class _Proposer:
         while self._round() and not self._done():
             pass
         if not self._done():
-            self._take(self.work, self._search(self.work, self.work, self.plan, None))
+            found = self._search(self.work, self.work, self.plan, None)
+            if _rank(found) == _rank(self.plan) and found.bound.value > self.plan.bound.value:
+                self.plan = replace(self.plan, bound=found.bound, state=found.state)
+            self._take(self.work, found)
 
     def _round(self) -> bool:
         """Try every candidate, those that look best first; True when one helped."""
@@ -112,7 +116,8 @@ class _Proposer:
             work = explode(self.shop, self.accepted, [*others, candidate])
         except DataFaults:  # such as a run that is too long for any open stretch
             return None
-        return work if len(work.proposals) == len(others) + 1 else None
+        fits = len(work.proposals) == len(others) + 1 and keeps(self.shop, self.work, work)
+        return work if fits else None
 
     def _search(self, old: Work, new: Work, plan: Plan, trials: int | None) -> Plan:
         """A search in ``new`` that goes on from a plan for ``old``."""

@@ -145,9 +145,7 @@ def solve_outside(g, cost, arg, first, x, grid, lo, n):
     row = g.node[x]
     for k in range(g.trip_lo[row.service], g.trip_lo[row.service + 1]):
         t = g.trip[k].cutoff
-        if t >= (n - 1) * grid:
-            break
-        if t < 0 or g.run_room[g.trip[k].run] < row.pieces:
+        if t < 0 or t >= (n - 1) * grid or g.run_room[g.trip[k].run] < row.pieces:
             continue
         here = cost_before(g, cost, first, x, t, row.idle_line, grid, lo, n)
         if here < INF:

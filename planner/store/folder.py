@@ -70,13 +70,16 @@ def write_out(store: Store, folder: Path) -> list[str]:
 def write_over(store: Store, folder: Path) -> list[str]:
     """As :func:`write_out`, over a folder that is there; notes in it as of which entry it was written."""
     sheets = store.sheets()
+    there = {path.name for path in folder.iterdir()}
+    # a table that has lost all its rows since the folder was written is emptied there too, else they would come back with it
+    written = [s for s in sheets.sheets.values() if s.original or s.rows or s.file in there]
     try:
-        for sheet in sheets.written:
+        for sheet in written:
             write_whole(folder / sheet.file, sheet.to_bytes())
-        write_whole(folder / MARK, json.dumps({"entry": sheets.entry}) + "\n")
+        write_whole(folder / MARK, json.dumps({"entry": sheets.entry, "recorded": store.recorded(sheets.entry)}) + "\n")
     except OSError as fault:
         raise _not_written(folder, fault) from fault
-    return [sheet.file for sheet in sheets.written]
+    return [sheet.file for sheet in written]
 
 
 def _not_written(folder: Path, fault: OSError) -> StoreFault:

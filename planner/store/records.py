@@ -145,11 +145,21 @@ def plan_in(connection: Connection, number: int) -> StoredPlan | None:
     return _first_plan(connection, sa.select(schema.plans).where(schema.plans.c.id == _asked(number)))
 
 
-def last_plan_in(connection: Connection, state: str) -> StoredPlan | None:
-    """The plan that came into a state last, without reading the documents of all others."""
+def accepted_plan_in(connection: Connection) -> StoredPlan | None:
+    """The plan that was accepted last, without reading the documents of all others."""
+    return _first_plan(connection, _in_state("accepted"))
+
+
+def waiting_plan_in(connection: Connection) -> StoredPlan | None:
+    """The last plan that waits for a decision; not one that was made before another one was accepted, as that cannot be accepted."""
     p = schema.plans.c
-    query = sa.select(schema.plans).where(p.state == state).order_by(p.decided.desc(), p.id.desc()).limit(1)
-    return _first_plan(connection, query)
+    decided = sa.select(sa.func.max(p.decided)).where(p.state == "accepted").scalar_subquery()
+    return _first_plan(connection, _in_state("waiting").where(p.entry >= sa.func.coalesce(decided, 0)))
+
+
+def _in_state(state: str) -> sa.Select[Any]:
+    p = schema.plans.c
+    return sa.select(schema.plans).where(p.state == state).order_by(p.decided.desc(), p.id.desc()).limit(1)
 
 
 def _first_plan(connection: Connection, query: sa.Select[Any]) -> StoredPlan | None:

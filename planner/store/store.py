@@ -26,17 +26,18 @@ from planner.store.records import (
     Note,
     PlanLine,
     StoredPlan,
+    accepted_plan_in,
     changes_in,
     decide,
     entries_in,
     history_of,
-    last_plan_in,
     plan_in,
     plans_in,
     save,
     sheets_in,
     taken_in,
     utc_now,
+    waiting_plan_in,
 )
 from planner.store.sheets import Cells, Sheet, Sheets, StoredRow
 from planner.store.trouble import StoreFault
@@ -137,15 +138,20 @@ class Store:
         with self._database.reading() as connection:
             return plan_in(connection, number)
 
+    def recorded(self, entry: int) -> str | None:
+        """When an entry was written (UTC), which tells one store from another; None where there is no such entry."""
+        with self._database.reading() as connection:
+            return connection.scalar(sa.select(schema.entries.c.recorded).where(schema.entries.c.id == entry))
+
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
         with self._database.reading() as connection:
-            return last_plan_in(connection, "accepted")
+            return accepted_plan_in(connection)
 
     def waiting(self) -> StoredPlan | None:
         """The last plan that waits for a decision; None without one."""
         with self._database.reading() as connection:
-            return last_plan_in(connection, "waiting")
+            return waiting_plan_in(connection)
 
     def followed(self) -> tuple[int, int] | None:
         """Number of the accepted plan and of the entry that accepted it; quicker than the plan itself."""
@@ -216,11 +222,11 @@ class Writing:
 
     def accepted(self) -> StoredPlan | None:
         """The plan that was accepted last; None without one."""
-        return last_plan_in(self._connection, "accepted")
+        return accepted_plan_in(self._connection)
 
     def waiting(self) -> StoredPlan | None:
         """The last plan that waits for a decision; None without one."""
-        return last_plan_in(self._connection, "waiting")
+        return waiting_plan_in(self._connection)
 
     def plan(self, number: int) -> StoredPlan | None:
         """A plan by its number; None where there is none."""

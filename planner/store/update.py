@@ -41,31 +41,45 @@ def update(store: Store, folder: Path, who: str, at: datetime) -> Entry:
     Stale
         When a row that was edited was changed in the store since.
     StoreFault
-        When the folder was not written by a store. Nothing is changed, as with every error.
+        When the folder was not written by this store: nothing is changed, as with every error but one. Where what was edited
+        is in the store but the folder cannot be written over, the message says so.
     """
     read_shop(folder)
-    edits = _edits(store.sheets(_entry(folder)), folder)
+    base = store.sheets(_entry(store, folder))
+    edits = _edits(base, folder)
 
     def change(writing: Writing) -> Note:
-        for edit in edits:
+        for edit in _not_there(writing.draft, base, edits):
             _apply(writing.draft, edit)
         writing.draft.shop()
         tables = ", ".join(f"{name} ({n})" for name, n in sorted(Counter(e.sheet for e in edits).items()))
         return Note(f"{counted(len(edits), 'row')} taken in from the folder{': ' + tables if tables else ''}.")
 
     entry = store.write(who, at, "edit", "folder", change)
-    write_over(store, folder)
+    try:
+        write_over(store, folder)
+    except StoreFault as fault:
+        raise StoreFault(
+            f"What was edited is in the store now (entry {entry.id}). {fault} Unload a new folder."
+        ) from fault
     return entry
 
 
-def _entry(folder: Path) -> int:
+def _entry(store: Store, folder: Path) -> int:
     try:
-        return int(json.loads((folder / MARK).read_text(encoding="utf-8"))["entry"])
+        mark = json.loads((folder / MARK).read_text(encoding="utf-8"))
+        number, recorded = int(mark["entry"]), mark["recorded"]
     except (OSError, ValueError, KeyError, TypeError) as fault:
         raise StoreFault(
             f"{folder}: this folder was not written by a store, so there is no telling what was edited. "
             "Write one with 'batchwright unload DB FOLDER' and edit that."
         ) from fault
+    if store.recorded(number) != recorded:
+        raise StoreFault(
+            f"{folder}: this folder was written by another store, or before this one was put back to an older state. "
+            "Write one with 'batchwright unload DB FOLDER' and edit that."
+        )
+    return number
 
 
 def _edits(base: Sheets, folder: Path) -> list[Edit]:
@@ -99,6 +113,28 @@ def _by_key(name: str, old: tuple[StoredRow, ...], new: list[Cells], key: tuple[
 def filled(cells: Cells) -> Cells:
     """Cells with something in them."""
     return {column: cell for column, cell in cells.items() if cell}
+
+
+def _not_there(draft: Draft, base: Sheets, edits: list[Edit]) -> list[Edit]:
+    """Edits that the store does not have yet: a folder that could not be written over may come a second time."""
+    added: Counter[tuple[str, frozenset[tuple[str, str]]]] = Counter()
+    for name, sheet in base.sheets.items():
+        for rows, sign in ((draft.rows(name), 1), (sheet.rows, -1)):
+            for row in rows:
+                added[name, _content(row.cells)] += sign
+    left = []
+    for edit in edits:
+        now = draft.by_id(edit.row.id) if edit.row else None
+        what = (edit.sheet, _content(edit.cells or {}))
+        if edit.row is None and added[what] > 0:
+            added[what] -= 1
+        elif edit.row is None or _content(now.cells if now else {}) != what[1]:
+            left.append(edit)
+    return left
+
+
+def _content(cells: Cells) -> frozenset[tuple[str, str]]:
+    return frozenset(filled(cells).items())
 
 
 def _apply(draft: Draft, edit: Edit) -> None:

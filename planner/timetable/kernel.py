@@ -258,14 +258,16 @@ def time_outside(data, st, op, lower, why, why_on):
     hi = b
     while a < hi:
         mid = (a + hi) >> 1
-        if data.trip[mid].cutoff >= lower:
+        if data.trip[mid].collect >= lower:
             hi = mid
         else:
             a = mid + 1
+    late = False  # is there one that it makes, but without room?
     for trip in range(a, b):
+        if data.trip[trip].cutoff < lower:
+            continue  # by collection; a van that comes later may want it sooner
         run = data.trip[trip].run
         if has_room(data, st, op, run):
-            late = trip > a
             set_plain(
                 data,
                 st,
@@ -278,6 +280,7 @@ def time_outside(data, st, op, lower, why, why_on):
             st.res[op, F_TRIP] = trip
             st.van_used[run] += data.op[op].pieces
             return True
+        late = True
     return False
 
 

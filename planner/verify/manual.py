@@ -80,6 +80,11 @@ def _order(ctx: Context, step: Step) -> Iterator[Breach]:
 def _moments(ctx: Context, step: Step) -> Iterator[Breach]:
     """Start, run start and run end are the moments that the stints say; begun work is held from 0."""
     if not step.stints:
+        if not step.start == step.run_start == step.run_end:
+            found = f"{ctx.when(step.start)}, {ctx.when(step.run_start)}, {ctx.when(step.run_end)}"
+            yield Breach(
+                RULE, f"{ctx.on(step)}, start, run start and run end", "one moment, as nobody does anything", found
+            )
         return
     first, last = step.stints[0].start, step.stints[-1].end
     running = ctx.operation(step).begun == Begun.RUNNING
