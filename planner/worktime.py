@@ -60,6 +60,12 @@ def minute_of(local: datetime, zone: str, plan_start: datetime) -> int:
     return (to_utc(local, zone) - plan_start) // _MINUTE
 
 
+def later(local: datetime, minutes: int, zone: str) -> datetime:
+    """What the clock on the wall shows so many minutes after it shows ``local``."""
+    moment = to_utc(local, zone) + minutes * _MINUTE
+    return moment.astimezone(ZoneInfo(zone)).replace(tzinfo=None)
+
+
 def midnight(day: date, zone: str, plan_start: datetime) -> int:
     """Minute in which a local day begins."""
     return minute_of(datetime.combine(day, time()), zone, plan_start)

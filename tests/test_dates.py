@@ -21,9 +21,9 @@ from planner.explode import explode
 from planner.faults import QuestionFault
 from planner.main_job import Job, verified
 from planner.search import search
-from planner.shop import Component, Order, Pin
+from planner.shop import Component, Order, Pin, Progress
 from planner.verify import verify
-from tests.explode_shops import machine_step, manual_step, order, outside_step, part, shop
+from tests.explode_shops import machine_step, manual_step, open_batch, order, outside_step, part, shop
 
 HOUR = 60
 TURNED = (part("A"), part("B"), part("E"))
@@ -375,3 +375,14 @@ def test_without_a_wanted_date_nothing_is_early_or_late():
     plain, wanted = ask(one_order(at(11)), 30), ask(one_order(at(11)), 30, wanted=at(16))
     assert "early" not in plain.behind.why.sentence and "late" not in plain.behind.why.sentence
     assert "early" in wanted.behind.why.sentence
+
+
+@pytest.mark.parametrize("decided", [True, False])
+def test_a_decision_is_not_given_up_for_an_enquiry(decided: bool):
+    """B is decided to be right after A, which runs. It has weeks to spare, but the enquiry comes behind it; else it would go before."""
+    after = Pin("B-1", 10, "LATHE", after_batch="A1", after_operation=10)
+    running = open_batch("A1", "A", 60, progress=(Progress(10, "running", "LATHE", good=0, scrap=0, setup_left_min=0),))
+    job = job_of(shop((order("B", "B", 60),), TURNED, batches=(running,), pins=(after,) if decided else ()))
+    found = ask(job, 30, wanted=at(16))
+    assert found.behind.ready_min == 60 + 90 + 60
+    assert (found.unbroken or found.behind).ready_min == (60 + 90 + 60 if decided else 60 + 60)

@@ -309,6 +309,15 @@ def test_a_wait_between_steps_runs_from_the_moment_of_the_booking(tmp_path, plac
     day_.book("start", "B-2", 40, "23:00", machine="D1")
 
 
+def test_a_wait_over_the_night_on_which_the_clocks_change_is_as_long_as_any(tmp_path, place) -> None:  # type: ignore[no-untyped-def]
+    """12 hours from Saturday at 22:00: until 11:00 by the clock, which went forward."""
+    cells = "part=GR-120|operation=40|description=check|kind=manual|group=bench|setup_min=0|cycle_sec=30|skill=inspect"
+    folder = Folder(tmp_path / "shop").edit(add("routings", cells))
+    day_ = Day(take_in(folder.path, place, "Ann"), place)
+    day_.book("setup done", "B-2", 20)
+    assert "Operation 40 not before 2026-03-29 11:00" in day_.book("finish", "B-2", 20, "22:00", day=28).words
+
+
 @pytest.fixture
 def for_the_van(day: Day) -> Day:
     """B-1 deburred on Wednesday at 10:00."""

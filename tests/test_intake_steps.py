@@ -133,6 +133,37 @@ STEPS = [
     ),
 ]
 
+CYCLES = [
+    case(
+        "a first piece of no length",
+        ("routings.csv", 2, "cycle_sec"),
+        [put("routings", 2, "cycle_sec", "0")],
+        [put("routings", 4, "cycle_sec", "0")],
+    ),
+    case(
+        "set before its batch is there, for a run of no length",
+        ("routings.csv", 3, "cycle_sec"),
+        [put("routings", 3, "cycle_sec", "0"), put("routings", 2, "transfer_pieces", "")],
+        [
+            put("routings", 3, "cycle_sec", "0"),
+            put("routings", 2, "transfer_pieces", ""),
+            put("routings", 3, "setup_ahead", "no"),
+        ],
+    ),
+    case(
+        "pieces that come before the batch is finished, into a run of no length",
+        ("routings.csv", 3, "cycle_sec"),
+        [put("routings", 3, "cycle_sec", "0"), put("routings", 3, "setup_ahead", "no")],
+        [put("routings", 3, "cycle_sec", "1"), put("routings", 3, "setup_ahead", "no")],
+    ),
+    case(
+        "a first piece of no length on one machine",
+        ("routing_machines.csv", 3, "cycle_sec"),
+        [put("routings", 7, "first_off_skill", "inspect"), put("routing_machines", 3, "cycle_sec", "0")],
+        [put("routing_machines", 3, "cycle_sec", "0")],
+    ),
+]
+
 TRANSFERS = [
     case(
         "into manual work",
@@ -322,7 +353,7 @@ EQUIPMENT = [
 ]
 
 
-@pytest.mark.parametrize(("at", "bad", "good"), [*STEPS, *TRANSFERS, *PARTS, *EQUIPMENT])
+@pytest.mark.parametrize(("at", "bad", "good"), [*STEPS, *CYCLES, *TRANSFERS, *PARTS, *EQUIPMENT])
 def test_what_cannot_be_is_one_fault_and_the_nearest_that_can_is_none(
     tmp_path: Path, at: Place, bad: list[Edit], good: list[Edit]
 ) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 import pytest
+from builders import as_plan
 from explode_shops import MONDAY, calendar, machine_step, order, outside_step, part, shop
 from test_alter_kinds import BACK_2_APRIL, BACK_31_MARCH, EITHER, MONDAY_NOON, NOON, TUESDAY, one, one_setter, two
 
@@ -22,12 +23,13 @@ from planner.levers import Lever, sooner, with_changes
 from planner.levers.aim import aimed
 from planner.levers.candidates import candidates
 from planner.levers.chain import Binding
-from planner.levers.lever import lever_of, noise_text
+from planner.levers.lever import hurt_by_changes, lever_of, noise_text
 from planner.levers.sooner import Planner
 from planner.main_job import Job, PlanRefused
 from planner.proposals.carry import carried
 from planner.search import search
 from planner.shop import Absence, BatchRule, Component, Hours, PriorityClass, Process, Receipt, Shop
+from planner.timetable import Timetable
 
 TRIALS = 30
 SATURDAY_EIGHT = 5 * 1440
@@ -414,3 +416,17 @@ def test_each_way_is_told_as_it_is_planned() -> None:
 
 def test_noon_of_the_plan_start() -> None:
     assert timedelta(minutes=NOON) + MONDAY == datetime(2026, 3, 23, 12)
+
+
+def test_whom_the_changes_themselves_hurt_is_told_by_the_plan_as_it_was() -> None:
+    """Before any way is tried: in the plan with them the two orders have changed places."""
+    job, late = job_of(two()), second(two())
+    first = next(o.number for o in job.work.orders if o.number != late)
+    table = Timetable(job.work)
+    table.time(table.repaired(reversed(job.plan.sequence)))
+    now, then = Side(job.work, job.plan), Side(job.work, as_plan(job.work, table))
+    before, after = (ready_times(side.work, side.plan) for side in (now, then))
+    assert after[first] > before[first]
+    (hurt,) = hurt_by_changes(now, then, late)
+    assert (hurt.order, hurt.by_min) == (first, after[first] - max(before[first], job.work.orders[0].due_min))
+    assert hurt_by_changes(now, now, late) == ()

@@ -216,6 +216,16 @@ def test_a_wrong_address_says_what_is_wrong(client: TestClient, address: str, wo
     assert words in unescape(answer.text) and "Traceback" not in answer.text
 
 
+def test_an_operation_of_another_plan_is_not_shown_beside_a_chart(client: TestClient) -> None:
+    """The page may be open while somebody accepts another plan: the same number is another operation there."""
+    data = client.get("/api/plan").json()
+    op = data["bars"][0]["op"]
+    assert client.get(f"/api/operations/{op}?plan={data['plan']}").json() == client.get(f"/api/operations/{op}").json()
+    other = client.get(f"/api/operations/{op}?plan=0123456789abcdef")
+    assert other.status_code == 409
+    assert "load the page again" in other.json()["error"]["detail"]
+
+
 def test_an_unknown_operation_is_not_found_in_plain_words(client: TestClient) -> None:
     answer = client.get(f"/api/operations/{len(WORK.operations)}")
     assert answer.status_code == 404

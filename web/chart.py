@@ -81,8 +81,10 @@ class Bar:
 
 @dataclass(frozen=True)
 class Chart:
-    """Minutes count from the plan start (0). ``links``: last operation of a component's batch, and what consumes it."""
+    """Minutes count from the plan start (0). ``links``: last operation of a component's batch, and what consumes it. ``plan`` tells
+    this plan from others."""
 
+    plan: str
     shop: str
     from_min: int
     until_min: int
@@ -107,7 +109,7 @@ def chart(site: Site) -> Chart:
     rows, lanes = _rows(site)
     hours, hours_of = _hours(site, *span)
     return Chart(
-        shop=work.shop, from_min=span[0], until_min=span[1], days=days, hour_marks=clock.hours(span[1]),
+        plan=site.mark, shop=work.shop, from_min=span[0], until_min=span[1], days=days, hour_marks=clock.hours(span[1]),
         groups=tuple(dict.fromkeys(g for _, g, _ in rows)), classes=site.feeds.classes, hours=hours,
         rows=tuple(
             Row(name, group, None if machine is None else hours_of[machine], lanes.count(n))

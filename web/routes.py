@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, HTTPException, Request
 from fastapi.routing import APIRoute
 from starlette.responses import Response
 
@@ -60,8 +60,10 @@ def _chart_routes(router: APIRouter, site: Site) -> None:
         return Response(document(), media_type="application/json")
 
     @router.get("/api/operations/{op}", name="one operation")
-    def operation_json(op: int) -> OperationPage:
-        """One operation with all its times."""
+    def operation_json(op: int, plan: str | None = None) -> OperationPage:
+        """One operation with all its times; 409 where ``plan`` (as the chart names it) is not the plan any more."""
+        if plan not in (None, site.mark):
+            raise HTTPException(409, "Another plan is shown by now: load the page again.")
         return operation_page(site, op)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from functools import cached_property
+from hashlib import sha256
 from itertools import pairwise
 from threading import Lock
 
@@ -68,6 +69,11 @@ class Site:
     def orders(self) -> tuple[OrderRow, ...]:
         """Every order, the latest against its due first."""
         return tuple(orders(self.work, self.plan))
+
+    @cached_property
+    def mark(self) -> str:
+        """Tells this plan from any other, also for the same work."""
+        return sha256(repr((self.plan.fingerprint, self.plan.steps)).encode()).hexdigest()[:16]
 
     @property
     def risk(self) -> Risk:

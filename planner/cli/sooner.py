@@ -11,7 +11,9 @@ import typer
 
 from planner.alter.base import Alteration, phrases
 from planner.alter.named import row_of
+from planner.alter.records import Side
 from planner.answers.feeds import ready_times
+from planner.answers.rows import as_row
 from planner.answers.wording import capital, elapsed_text, late_text, moment_text, pounds, span_text
 from planner.cli.arguments import AsJson, PlanFile, Seed, ShopFolder, one_limit, open_plan
 from planner.cli.output import plain_faults, say, say_json, show_table
@@ -22,7 +24,7 @@ from planner.explode.clock import clock_of
 from planner.intake.convert import Unfit, due
 from planner.levers import Lever, Ways, weighing
 from planner.levers import sooner as find_ways
-from planner.levers.lever import gaining_nothing, noise_text
+from planner.levers.lever import Hurt, gaining_nothing, hurt_by_changes, noise_text
 from planner.levers.sooner import SECONDS, with_changes
 from planner.main_job import Job
 
@@ -70,11 +72,13 @@ def sooner(
         changes = changes_said(context.args, ())
         job = open_plan(shop, plan_file)
         by_min = clock_of(job.shop).due(by)
+        as_it_is, hurt = job, tuple[Hurt, ...]()
         with planning_again(as_json) as (progress, stop):
             if changes:
                 progress("planning the changes first", 0.0)
                 first = None if seconds is None else CHANGES_SHARE * seconds
                 job = with_changes(job, changes, order, by_min, seconds=first, trials=trials, seed=seed, stop=stop)
+                hurt = hurt_by_changes(Side(as_it_is.work, as_it_is.plan), Side(job.work, job.plan), order)
                 if seconds is not None:
                     seconds *= 1 - CHANGES_SHARE
             ways = find_ways(
@@ -85,15 +89,17 @@ def sooner(
         say_json({
             "good": True, "order": order, "wanted": moment_text(job.work, by_min), "wanted_min": by_min, "planned_min": ready,
             "planned": moment_text(job.work, ready), "weighing": weighing(job.shop.settings),
-            "changes": [row_of(c) for c in changes], "already": ways.already, "noise_min": ways.noise_min, "short": ways.short,
+            "changes": [row_of(c) for c in changes], "changes_hurt": [as_row(h) for h in hurt], "already": ways.already, "noise_min": ways.noise_min, "short": ways.short,
             "ways": [w.row for w in ways.levers],
         })  # fmt: skip
         return
-    show_ways(job, order, by_min, ways, changes)
+    show_ways(job, order, by_min, ways, changes, hurt)
 
 
-def show_ways(job: Job, number: str, by_min: int, ways: Ways, changes: Sequence[Alteration]) -> None:
-    """What is wanted and planned, then the ways; ``changes`` were planned before them."""
+def show_ways(
+    job: Job, number: str, by_min: int, ways: Ways, changes: Sequence[Alteration], hurt: Sequence[Hurt] = ()
+) -> None:
+    """What is wanted and planned, then the ways; ``changes`` were planned before them, and ``hurt`` others."""
     order = next(o for o in job.work.orders if o.number == number)
     ready = ready_times(job.work, job.plan)[number]
     say(
@@ -101,6 +107,9 @@ def show_ways(job: Job, number: str, by_min: int, ways: Ways, changes: Sequence[
     )
     say(
         f"Planned ready {moment_text(job.work, ready)} ({late_text(ready - order.due_min)}); wanted by {moment_text(job.work, by_min)}."
+    )
+    show_lines(
+        "planned with what was said, before any of the ways, these get later", [h.text for h in hurt], most=sys.maxsize
     )
     if ways.already:
         say("It is planned in time already: nothing has to be done for it, and nothing was planned.")

@@ -121,7 +121,7 @@ class _Look:
         if components:
             work = replace(work, orders=(*work.orders, *components))
         else:
-            work = replace(work, kept=kept(self.job, self.asked))
+            work = replace(work, kept=kept(self.job, self.asked, work.kept))
         starts = [self._listed(plan), let_in(self.job, self.asked, plan)]
         other = self._harmless(checked(self.asked, work, search_on(work, starts, self.how, 1.0)))
         return plan if other is None or self.ready(other) > ready else other

@@ -18,10 +18,11 @@ from planner.plan import Listed, Plan
 from planner.search import Progress, search
 from planner.timetable import Timetable
 from planner.verify import verify
-from planner.work import Order, Source, Work
+from planner.work import Kept, Order, Source, Work
 
 How = Callable[[float], dict[str, Any]]  # limits of a search that may use that share of what is left
 FAR_MORE = 10**7  # a minute of what must not be is worse than any lateness of the rest within the known calendars
+DECIDED = FAR_MORE // 100  # times the price of change, for a place that was decided or is frozen
 
 
 def limits(job: Job, asked: Asked) -> dict[int, int]:
@@ -37,13 +38,18 @@ def broken(asked: Asked, plan: Plan, bounds: Mapping[int, int]) -> bool:
 
 
 def weighed(asked: Asked, bounds: Mapping[int, int], weights: Mapping[int, int], ask: tuple[int, int]) -> Work:
-    """The work with other dues and weights; ``ask``: those of the enquiry."""
+    """The work with other dues and weights; ``ask``: those of the enquiry. What was decided, or is frozen, keeps its place."""
     orders = tuple(
         replace(order, due_min=due, weight=weight)
         for order in asked.work.orders
         for due, weight in [ask if order.index == asked.order else (bounds[order.index], weights[order.index])]
     )
-    return replace(asked.work, orders=orders, kept=())
+    return replace(asked.work, orders=orders, kept=decided(asked, DECIDED))
+
+
+def decided(asked: Asked, weight: int) -> tuple[Kept, ...]:
+    """Places on machines that were decided or are frozen, at so many times the price of change."""
+    return tuple(replace(kept, weight=weight) for kept in asked.work.kept if kept.weight > 1)
 
 
 def component_orders(asked: Asked) -> tuple[Order, ...]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 from planner.dates.enquiry import Asked
 from planner.dates.placing import finish_of, just_in_time, named_steps, ways_in
-from planner.dates.searching import FAR_MORE, How, checked, limits, search_on, weighed
+from planner.dates.searching import FAR_MORE, How, checked, decided, limits, search_on, weighed
+from planner.explode.decisions import FIRM
 from planner.main_job import Job
 from planner.plan import Plan
 from planner.proposals.carry import carried
@@ -31,15 +33,17 @@ def hitting(job: Job, asked: Asked, start: Plan, wanted_min: int, how: How) -> P
         HIT_SHARE,
         1.0,
     ):  # to hit it at all; then with less harm, from that plan and with the enquiry put off again
-        work = replace(weighed(asked, bounds, weights, ask=(by_min, FAR_MORE)), kept=kept(job, asked))
+        work = replace(
+            weighed(asked, bounds, weights, ask=(by_min, FAR_MORE)), kept=kept(job, asked, decided(asked, FIRM))
+        )
         plan = checked(asked, work, search_on(work, starts, how, share)) or plan
         by_min = max(wanted_min, finish_of(asked, plan))  # as near as it gets
         starts = [carried(asked.work, plan, asked.work), *just_in_time(job, asked, plan, by_min)]
     return plan
 
 
-def kept(job: Job, asked: Asked) -> tuple[Kept, ...]:
-    """Where the job's plan has each step: the price of change is asked for all of them."""
+def kept(job: Job, asked: Asked, firm: Sequence[Kept]) -> tuple[Kept, ...]:
+    """Where the job's plan has each step: the price of change is asked for all of them; of those in ``firm`` it is as there."""
     places = asked.work.places
     on: dict[int, list[tuple[int, int]]] = {}
     for name, step in named_steps(job.work, job.plan):
@@ -49,4 +53,4 @@ def kept(job: Job, asked: Asked) -> tuple[Kept, ...]:
     for machine, row in on.items():
         ops = [op for _, op in sorted(row)]
         found += [Kept(op, machine, before) for before, op in pairwise([None, *ops]) if op is not None]
-    return tuple(sorted(found, key=lambda k: k.operation))
+    return tuple(sorted({k.operation: k for k in (*found, *firm)}.values(), key=lambda k: k.operation))

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from planner.counted import counted
 from planner.day.board import Board
 from planner.day.components import give_back
@@ -16,6 +14,7 @@ from planner.explode.progress import StepState, needs_pieces
 from planner.shop import OpenBatch
 from planner.store.records import MINUTE
 from planner.work import Begun
+from planner.worktime import later
 
 
 def stop(board: Board, booking: Booking) -> str:
@@ -74,7 +73,7 @@ def _wait_over(board: Board, booking: Booking, batch: OpenBatch, place: int) -> 
     if place and states[place - 1].begun is not Begun.DONE:
         raise Refused(f"{booking.name} cannot be done: operation {steps[place - 1].number} before it is not.")
     before = board.booked(batch.number, steps[place - 1].number) if place else []
-    until = before[-1].at + timedelta(minutes=steps[place].wait_min) if before else board.at
+    until = later(before[-1].at, steps[place].wait_min, board.shop.settings.zone) if before else board.at
     if board.at < until:
         raise Refused(f"{booking.name} rests until {until:{MINUTE}}.")
     board.put(batch.number, steps[place].number, state="done")
@@ -138,7 +137,7 @@ def _pass_on(board: Board, batch: OpenBatch, place: int) -> list[str]:
         following += 1
     told = []
     if wait_min and following < len(steps):
-        until = board.at + timedelta(minutes=wait_min)
+        until = later(board.at, wait_min, board.shop.settings.zone)
         hold_step(board, batch.number, steps[following].number, until, "waits after the step before")
         told.append(f"Operation {steps[following].number} not before {until:{MINUTE}}.")
     now: tuple[StepState, ...] = board.states(board.batch(batch.number))

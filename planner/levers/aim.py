@@ -12,8 +12,10 @@ from dataclasses import replace
 from planner.answers.feeds import limit_min
 from planner.work import Order, Work
 
-GUARD = 1000  # times its own weight is what another order counts, where the wanted one counts WANTED
-WANTED = 10
+GUARD = (
+    10**6
+)  # times its own weight is what another order counts, where the wanted one counts WANTED: more than there are minutes
+WANTED = 1
 
 
 def aimed(wanted: str, by_min: int, ready: dict[str, int]) -> Callable[[Work], Work]:

@@ -133,6 +133,12 @@ def lever_of(
     )  # fmt: skip
 
 
+def hurt_by_changes(now: Side, changed: Side, wanted: str) -> tuple[Hurt, ...]:
+    """Other orders that a plan with some changes hurts, beside the plan as it is."""
+    before, after = ready_times(now.work, now.plan), ready_times(changed.work, changed.plan)
+    return _hurt(wanted, now, before, after, ())
+
+
 def _hurt(
     wanted: str, now: Side, before: dict[str, int], after: dict[str, int], rests: Sequence[str]
 ) -> tuple[Hurt, ...]:

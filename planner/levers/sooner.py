@@ -20,7 +20,7 @@ from planner.alter.effort import Effort, effort_of
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
 from planner.alter.searches import Searches, Tell, placed
-from planner.answers.feeds import ready_times
+from planner.answers.feeds import limit_min, ready_times
 from planner.answers.wording import capital, moment_text
 from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
@@ -181,12 +181,25 @@ class Planner:
         self.aim = aimed(order, by_min, self.ready)
 
     def first(self, seconds: float | None = None, share: float = 1.0) -> First:
-        """Plan again with the order first and nothing changed: the better of two. ``share``: of all seconds, for both."""
+        """Plan again with the order first and nothing changed: of two the one that hurts others less, then the sooner one.
+
+        ``share``: of all seconds, for both."""
         half = None if seconds is None else seconds / 2
         sides = [self._search(self.now, self.job.shop, self.job.work, self.seed + n, half) for n in range(2)]
         ready = [ready_times(side.work, side.plan)[self.order] for side in sides]
         effort = effort_of(sides, share / 2, self.trials)
-        return First(sides[ready.index(min(ready))], abs(ready[0] - ready[1]), effort)
+        best = min(sides, key=lambda side: (not side.plan.complete, self._harm_min(side), ready[sides.index(side)]))
+        return First(best, abs(ready[0] - ready[1]), effort)
+
+    def _harm_min(self, side: Side) -> int:
+        """Weighted minutes by which other orders are past their limits."""
+        after = ready_times(side.work, side.plan)
+        past = (
+            (o.weight, after[o.number] - limit_min(o, self.ready))
+            for o in self.now.work.orders
+            if o.number != self.order and o.number in after
+        )
+        return sum(weight * max(0, by) for weight, by in past)
 
     def changed(self, begin: Side, changes: Sequence[Alteration], seconds: float | None = None) -> Side | None:
         """Plan on from a plan with some changes; None where they do not fit or leave something without a time.

@@ -20,7 +20,7 @@ export class Details {
     this.wanted = op;
     let page;
     try {
-      page = await getJson(`/api/operations/${op}`);
+      page = await getJson(`/api/operations/${op}?plan=${this.chart.plan}`);
     } catch (fault) {
       page = { title: "No details", late: false, facts: [{ name: "Reason", text: fault.message }], orders: [], way: [] };
     }

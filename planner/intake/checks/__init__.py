@@ -56,6 +56,7 @@ CHECKS: tuple[tuple[Check, tuple[str, ...]], ...] = (
     (steps.out_of_place, ()),
     (steps.groups_without_machines, ("groups", "machines")),
     (steps.routing_machines_elsewhere, ("routings",)),
+    (steps.cycles_of_no_length, ()),
     (steps.outside_steps, ("suppliers",)),
     (steps.suppliers_without_vans, ()),
     (transfer.transfers, ()),

@@ -81,6 +81,30 @@ def unknown_operation(tables: Tables, row: Row, part: str) -> Fault:
     return row.fault("operation", f"an operation in the routing of '{part}'", mend)
 
 
+def cycles_of_no_length(tables: Tables) -> Iterator[Fault]:
+    """Where the first piece is approved, or sublots come and go, there has to be a time at which a piece is done."""
+    on: dict[tuple[str, int], list[Row]] = {}
+    for row in tables["routing_machines"]:
+        on.setdefault((row["part"], row["operation"]), []).append(row)
+    for part, steps in tables.routings.items():
+        for before, row in zip([None, *steps[:-1]], steps, strict=True):
+            why = _needs_a_cycle(row, before)
+            if row["kind"] == "machine" and why:
+                for cell in (row, *on.get((part, row["operation"]), [])):
+                    if cell.good("cycle_sec") and cell["cycle_sec"] == 0:
+                        yield cell.fault("cycle_sec", f"1 or more for a step {why}", "Enter the seconds of a cycle.")
+
+
+def _needs_a_cycle(row: Row, before: Row | None) -> str:
+    if row["first_off_skill"]:
+        return "whose first piece is approved"
+    if row["setup_ahead"]:
+        return "that is set before its batch is there"
+    if row["transfer_pieces"]:
+        return "that moves pieces on before the batch is finished"
+    return "that takes pieces before the batch is finished" if before is not None and before["transfer_pieces"] else ""
+
+
 def outside_steps(tables: Tables) -> Iterator[Fault]:
     """The outside firm does the process, fetches the work and brings it back."""
     suppliers = tables.keys("suppliers", "supplier")
