@@ -147,7 +147,7 @@ TABLES: tuple[Table, ...] = (
         _c("kind", "one of machine|manual|outside|wait", "", True),
         _c("group", "name", "machine group, for machine and manual steps", refers="groups"),
         _c("setup_min", "whole", "base setup, minutes; required for machine and manual steps"),
-        _c("cycle_sec", "whole", "seconds a cycle; required for machine and manual steps"),
+        _c("cycle_sec", "whole", "seconds a cycle; required for machine and manual steps; 0 is none: not with a first-off, sublots or setup ahead"),
         _c("pieces_per_cycle", "positive", "", default="1"),
         _c("family", "name", "changeover family"),
         _c("skill", "name", "who does it (manual) or sets it (machine; empty: the group's setter)"),
