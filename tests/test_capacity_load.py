@@ -179,7 +179,7 @@ def assert_all_cuts_add_up(work: Work, made: Plan) -> Counter[str]:
     return seen
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 400))
 def test_every_cut_adds_up_to_the_operations_to_the_minute(number: int) -> None:
     """By machine, group, skill, person, equipment and van; by class, own product, batch, released, unattended, waiting; by week and by

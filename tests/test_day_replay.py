@@ -217,7 +217,7 @@ def test_random_days_add_up(first_day: tuple[str, ShopPlace, str], tmp_path: Pat
 
     machine = type("ThisDay", (RandomDay,), {"make": staticmethod(make)})
     few = settings(
-        max_examples=6 if kind == "embedded" else 2, stateful_step_count=12, deadline=None, derandomize=True,
+        max_examples=4 if kind == "embedded" else 2, stateful_step_count=12, deadline=None, derandomize=True,
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
     run_state_machine_as_test(machine, settings=few)

@@ -53,7 +53,7 @@ def test_found_bound_is_below_every_plan_and_not_below_each_order_alone(number: 
     assert order_alone_bound(Timetable(work)).value <= bound.bound.value <= least
 
 
-@settings(max_examples=15)
+@settings(max_examples=8)
 @given(number=SHOPS)
 def test_bound_is_below_the_plans_of_the_search_in_larger_shops(number: int) -> None:
     work = random_work(number, jobs=14)

@@ -233,7 +233,7 @@ def test_an_accepted_plan_that_cannot_be_read_is_told_and_taken_back(shop: Day, 
     def keep_damaged(writing: Writing) -> Note:
         plan = writing.accepted()
         assert plan is not None
-        number = writing.keep_plan(plan.document.replace("GR-1", "GR-2"), "Ann", plan.entry)
+        number = writing.keep_plan(plan.document.replace("GR-1", "GR-2"), "Ann", plan.decided or 0)
         return Note("damaged", decides=(number, "accepted"))
 
     shop.store.write("Ann", at("09:00"), "plan", "accepted", keep_damaged)

@@ -196,8 +196,7 @@ def _its_place(shop: ShopPlace, order: str) -> str:
             accepted, waiting = store.accepted(), store.waiting()
             if accepted is not None and _is_in(store, accepted, order):
                 return f"It keeps its place in plan {accepted.id}, the accepted one."
-            late = accepted is not None and waiting is not None and (accepted.decided or 0) > waiting.entry
-            if waiting is not None and not late and _is_in(store, waiting, order):
+            if waiting is not None and _is_in(store, waiting, order):
                 return f"Plan {waiting.id}, which waits to be accepted, has it in its place: batchwright accept {shop}"
     return _again(shop)
 
