@@ -24,8 +24,8 @@ def work(*after: tuple[int, int]) -> Work:
     return replace(made, kept=tuple(Kept(op, 0, before, 100) for op, before in sorted(after)))
 
 
-@pytest.mark.parametrize("listed", permutations([A, B, C]))
-@pytest.mark.parametrize("chain", permutations([A, B, C]))
+@pytest.mark.parametrize("listed", list(permutations([A, B, C])))
+@pytest.mark.parametrize("chain", list(permutations([A, B, C])))
 def test_a_chain_of_decisions_holds_whatever_the_list(listed: tuple[int, ...], chain: tuple[int, ...]) -> None:
     """The second right after the first, the third right after the second."""
     first, second, third = chain

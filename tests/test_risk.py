@@ -51,7 +51,7 @@ def one_run(minutes: int = 1000, hours=None, **fields) -> Work:
 # --- nothing spread: the plan ------------------------------------------------------------------
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(number=st.integers(0, 100_000), pinned=st.booleans(), passing=st.booleans(), held=st.booleans())
 def test_with_nothing_spread_every_draw_is_the_plan(number: int, pinned: bool, passing: bool, held: bool) -> None:
     """Transfer quantities, first-offs, people, equipment, outside work, begun work, pins, holds: to the minute."""

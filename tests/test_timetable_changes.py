@@ -79,13 +79,13 @@ def test_where_one_order_waits_for_all_moves_that_cannot_pay_are_taken_back_whol
     check(in_one_order(random_work(number)), number, calls=8, trials=60)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(number=st.integers(0, 100_000), share=st.sampled_from([0.3, 0.6, 0.8, 0.95]))
 def test_the_same_where_not_everything_finds_a_place(number: int, share: float) -> None:
     check(shortened(random_work(number), share), number, calls=12, trials=7)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(number=st.integers(0, 100_000))
 def test_the_same_where_setters_approve_their_own_first_piece(number: int) -> None:
     check(replace(random_work(number), setter_may_approve=True), number, calls=12, trials=7)
