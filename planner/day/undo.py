@@ -79,7 +79,7 @@ def _take_back(writing: Writing, entry: Entry, change: Change) -> None:
         draft.drop(now)
     else:
         passing = _passing(change.sheet)
-        stays = passing if (change.before or {}).get(passing, "") == (change.after or {}).get(passing, "") else ""
+        stays = passing if change.before.get(passing, "") == (change.after or {}).get(passing, "") else ""
         emptied = {column: "" for column in now.cells if column not in change.before and column != stays}
         draft.put(now, {**emptied, **{column: cell for column, cell in change.before.items() if column != stays}})
 

@@ -37,9 +37,8 @@ def step_states(routing: Routing, start: int, progress: tuple[Progress, ...] = (
     for i, op in enumerate(routing.operations):
         row = rows.get(op.number)
         begun = _STATES[row.state] if row else Begun.DONE if i < last else Begun.NO
-        pieces = (
-            pieces_through(routing.operations, i, live) if live else 0
-        )  # nothing is set for pieces that are all scrapped
+        # nothing is set for pieces that are all scrapped
+        pieces = pieces_through(routing.operations, i, live) if live else 0
         finished = row.good + row.scrap if row else 0
         left = 0 if begun == Begun.DONE else max(0, pieces - finished)
         if left == 0 and begun in (Begun.NO, Begun.PART):

@@ -12,10 +12,9 @@ from dataclasses import replace
 from planner.answers.feeds import limit_min
 from planner.work import Order, Work
 
-GUARD = (
-    10**6
-)  # times its own weight is what another order counts, where the wanted one counts WANTED: more than there are minutes
-WANTED = 1
+# Another order counts GUARD times its own weight, the wanted one WANTED, a place kept its usual price: no minute of another's is worth
+# weeks of the wanted one's.
+GUARD, WANTED = 10**6, 10
 
 
 def aimed(wanted: str, by_min: int, ready: dict[str, int]) -> Callable[[Work], Work]:

@@ -20,7 +20,7 @@ from planner.alter.effort import Effort, effort_of
 from planner.alter.fields import AlterFault, AlterFaults
 from planner.alter.records import Side
 from planner.alter.searches import Searches, Tell, placed
-from planner.answers.feeds import limit_min, ready_times
+from planner.answers.feeds import ready_times
 from planner.answers.wording import capital, moment_text
 from planner.faults import QuestionFault
 from planner.intake.nearest import did_you_mean
@@ -188,18 +188,10 @@ class Planner:
         sides = [self._search(self.now, self.job.shop, self.job.work, self.seed + n, half) for n in range(2)]
         ready = [ready_times(side.work, side.plan)[self.order] for side in sides]
         effort = effort_of(sides, share / 2, self.trials)
-        best = min(sides, key=lambda side: (not side.plan.complete, self._harm_min(side), ready[sides.index(side)]))
+        best = min(
+            sides, key=lambda side: (not side.plan.complete, side.plan.cost.first)
+        )  # as it is aimed: no harm, then sooner
         return First(best, abs(ready[0] - ready[1]), effort)
-
-    def _harm_min(self, side: Side) -> int:
-        """Weighted minutes by which other orders are past their limits."""
-        after = ready_times(side.work, side.plan)
-        past = (
-            (o.weight, after[o.number] - limit_min(o, self.ready))
-            for o in self.now.work.orders
-            if o.number != self.order and o.number in after
-        )
-        return sum(weight * max(0, by) for weight, by in past)
 
     def changed(self, begin: Side, changes: Sequence[Alteration], seconds: float | None = None) -> Side | None:
         """Plan on from a plan with some changes; None where they do not fit or leave something without a time.

@@ -70,9 +70,8 @@ def write_out(store: Store, folder: Path) -> list[str]:
 def write_over(store: Store, folder: Path) -> list[str]:
     """As :func:`write_out`, over a folder that is there; notes in it as of which entry it was written."""
     sheets = store.sheets()
-    there = {path.name for path in folder.iterdir()}
     # a table that has lost all its rows since the folder was written is emptied there too, else they would come back with it
-    written = [s for s in sheets.sheets.values() if s.original or s.rows or s.file in there]
+    written = [s for s in sheets.sheets.values() if s.original or s.rows or (folder / s.file).exists()]
     try:
         for sheet in written:
             write_whole(folder / sheet.file, sheet.to_bytes())
