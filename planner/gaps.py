@@ -56,7 +56,9 @@ def put(table: Timetable, listed: Iterable[Listed]) -> np.ndarray:
     return sequence
 
 
-def put_with_rest(table: Timetable, listed: Iterable[Listed], in_gaps: Mapping[int, int] | None = None) -> list[int]:
+def put_with_rest(
+    table: Timetable, listed: Iterable[Listed], in_gaps: Mapping[int, int] | None = None, from_min: int = 0
+) -> list[int]:
     """Time a list, then what it leaves out of the work, each in the first gap that leaves what follows its start and changeover.
 
     What is in the list but waits for something that goes into a gap comes after that, in gaps too.
@@ -66,6 +68,8 @@ def put_with_rest(table: Timetable, listed: Iterable[Listed], in_gaps: Mapping[i
     in_gaps
         Operations of the list that go into gaps nevertheless, before what is not in it, and the minute before which each
         goes into none.
+    from_min
+        The minute before which nothing else goes into a gap.
 
     Returns
     -------
@@ -84,8 +88,8 @@ def put_with_rest(table: Timetable, listed: Iterable[Listed], in_gaps: Mapping[i
             rest[op] = None
     first = [op for op in order if op not in rest]
     table.retime(np.array(first, np.int64), choice, 0)
-    for op, minute in in_gaps.items():
-        table.data.op["gap_from"][op] = minute
+    for op in rest:
+        table.data.op["gap_from"][op] = in_gaps.get(op, from_min)
     table.retime(np.array([*first, *rest], np.int64), choice, len(first), placing=True)
     return list(rest)
 
@@ -111,20 +115,32 @@ def let_in(
 
 def start_of(shop: Shop, work: Work, listed: list[Listed]) -> Start:
     """A kept list for a search of ``work``: what it does not know, such as an order that is new, is let in where it has the first
-    gap; so is what was kept as an enquiry, where that is better than its place in the list."""
+    gap, or the first one behind all changes that have a price, whichever is cheaper; so is what was kept as an enquiry, where that
+    is better than its place in the list."""
     known = {row.operation for row in listed}
     table = Timetable(work)
     new = set(np.flatnonzero(table.data.op["planned"]).tolist()) - known - set(table.begun_first.tolist())
     kept = known & of_enquiries(shop, work)
     if not new and not kept:
         return Start(listed)
-    own = set(put_with_rest(table, [row for row in listed if row.operation not in kept]))
+    without = [row for row in listed if row.operation not in kept]
+    own = set(put_with_rest(table, without))
     if table.unplaced():
         return Start(listed)
     steps, cost = table.steps(), table.cost()
+    if cost.change:
+        put_with_rest(table, without, from_min=_behind_kept(work, steps))
+        if not table.unplaced() and _rank(table.cost()) < _rank(cost):
+            steps, cost = table.steps(), table.cost()
     lists = [*([] if new else [listed]), *lists_with(listed, steps, own)]
     best = min(lists, key=lambda rows: _fit(table, rows, steps))
     return Start(best, work.fingerprint, steps, cost)
+
+
+def _behind_kept(work: Work, steps: Iterable[Step]) -> int:
+    """The first minute at which no step whose place has a price starts any more."""
+    priced = {kept.operation for kept in work.kept}
+    return max((step.start + 1 for step in steps if step.operation in priced), default=0)
 
 
 def of_enquiries(shop: Shop, work: Work) -> set[int]:

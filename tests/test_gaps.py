@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -16,11 +16,12 @@ from planner.cli.commands import app
 from planner.dates import Enquiry
 from planner.dates.enquiry import asked, with_order
 from planner.dates.keeping import Kept, answer_job
-from planner.dates.placing import behind, finish_of, moved_steps
+from planner.dates.placing import behind, finish_of, moved_steps, named_steps
 from planner.explode import explode
 from planner.gaps import Start, start_of
 from planner.intake import read_shop
 from planner.main_job import Job, load_plan, verified
+from planner.plan import AcceptedStep
 from planner.proposals.carry import carried
 from planner.search import search
 from planner.shop import Pin
@@ -60,6 +61,34 @@ def test_a_search_begins_with_a_new_order_in_the_gap_that_was_told(gap: Job, pie
     assert verify(work, plan) == []
     assert ready_times(work, plan)[number] == ready == finish_of(asked(gap, enquiry), told)
     assert moved_steps(gap.work, gap.plan, work, plan.steps) == []
+
+
+@pytest.mark.parametrize(
+    ("due", "start", "late", "change"),
+    [
+        (at(8) + timedelta(days=60), 270, 0, 0),
+        (at(8) + timedelta(minutes=301 - 19), 270, 57, 0),
+        (at(8) + timedelta(minutes=301 - 21), 140, 0, 60),
+    ],
+    ids=["far off", "late for less than a place costs", "for more"],
+)
+def test_a_new_order_goes_where_change_has_a_price_only_if_that_saves_more(
+    gap: Job, due: datetime, start: int, late: int, change: int
+) -> None:
+    """In the gap from 10:20 it parts A and B, which costs 60, as much as 20 minutes late; behind B it is ready at minute 301."""
+    accepted = tuple(
+        AcceptedStep(name, number, "LATHE", (at(8) + timedelta(minutes=step.start)).isoformat())
+        for (name, number), step in named_steps(gap.work, gap.plan)
+    )
+    pins = (*gap.shop.pins, Pin("E-1", 10, not_before=at(10) + timedelta(minutes=20)))
+    made = replace(gap.shop, orders=gap.shop.orders | {"E": order("E", "E", 1, due)}, pins=pins)
+    work = explode(made, accepted)
+    found = start_of(made, work, carried(gap.work, gap.plan, work))
+    assert found.cost is not None
+    assert (found.cost.late, found.cost.change) == (late, change)
+    new = work.places["E-1", 10]
+    assert [step.start for step in found.steps if step.operation == new] == [start]
+    assert found.at_least(search(work, trials=1, start=found.listed)).cost.first == late + change
 
 
 def test_a_list_that_knows_all_is_left_as_it_is(gap: Job) -> None:
