@@ -30,6 +30,7 @@ from planner.day.undo import UNDOABLE, undo
 from planner.explode import explode
 from planner.main_job import stored_job
 from planner.risk import spreads_of
+from planner.shop import Shop
 from planner.store import ShopPlace, Store
 from planner.work import Batch, Begun, Kind, Operation, Work
 
@@ -44,6 +45,7 @@ class RandomDay(RuleBasedStateMachine):
         self.day = type(self).make()
         self.now = datetime(2026, 3, 23, 8)
         self.seen: list[tuple[int, object]] = []
+        self.read: dict[int, tuple[Shop, Work]] = {}
 
     def teardown(self) -> None:
         self.day.store.close()
@@ -63,7 +65,16 @@ class RandomDay(RuleBasedStateMachine):
 
     @property
     def work(self) -> Work:
-        return explode(self.day.shop)
+        return self.shop_and_work[1]
+
+    @property
+    def shop_and_work(self) -> tuple[Shop, Work]:
+        """As the tables are now: read and exploded once for each entry, though much looks at them."""
+        entry = self.day.store.entries(last=1)[0].id
+        if entry not in self.read:
+            shop = self.day.shop
+            self.read = {entry: (shop, explode(shop))}
+        return self.read[entry]
 
     @rule(data=st.data(), minutes=st.integers(0, 90))
     def begin(self, data: st.DataObject, minutes: int) -> None:
@@ -156,7 +167,7 @@ class RandomDay(RuleBasedStateMachine):
 
     @invariant()
     def orders_and_parents_get_what_they_want(self) -> None:
-        shop, work = self.day.shop, self.work
+        shop, work = self.shop_and_work
         assert {o.number: sum(s.pieces for s in o.sources) for o in work.orders} == {
             o.number: o.quantity for o in shop.orders.values() if o.quantity
         }
@@ -170,7 +181,7 @@ class RandomDay(RuleBasedStateMachine):
 
     @invariant()
     def pieces_add_up_along_each_batch(self) -> None:
-        work, shop = self.work, self.day.shop
+        shop, work = self.shop_and_work
         for batch in shop.batches.values():
             made = next(b for b in work.batches if b.name == batch.number)
             by_number = {p.operation: p for p in batch.progress}
@@ -182,12 +193,13 @@ class RandomDay(RuleBasedStateMachine):
 
     @invariant()
     def no_time_that_was_booked_is_nothing_or_less(self) -> None:
-        found = with_history(self.day.place, self.day.shop).history
+        shop, work = self.shop_and_work
+        found = with_history(self.day.place, shop).history
         assert all(t.planned_min > 0 and t.actual_min > 0 and t.what in ("setup", "run") for t in found.times)
         assert all(t.days >= 0 for t in found.turns)
         assert all(g.machines > 0 and min(g.held_min) >= 0 for g in found.groups)
         assert all(0 <= b.scrap <= b.pieces for b in found.batches)
-        spreads_of(replace(self.day.shop, history=found), self.work)
+        spreads_of(replace(shop, history=found), work)
 
     @precondition(lambda self: self.seen)
     @invariant()
