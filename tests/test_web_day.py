@@ -91,6 +91,19 @@ def test_a_booking_is_entered_and_one_that_cannot_be_is_told(shop: Day, client: 
     assert client.post("/api/undo", json={"who": "Ben"}).status_code == 409
 
 
+def test_what_is_sent_again_because_no_answer_came_is_entered_once(shop: Day, client: TestClient) -> None:
+    booking = {"what": "good", "batch": "B-1", "operation": 10, "who": "Ben", "good": 3, "sent": "k1-x"}
+    assert client.post("/api/bookings", json={**booking, "good": 99}).status_code == 409  # nothing came of that
+    told = [client.post("/api/bookings", json=booking).json() for _ in range(2)]
+    assert told[0] == told[1]
+    assert shop.step("B-1", 10)["good"] == "25"
+    client.post("/api/bookings", json={**booking, "sent": "k2-x"})
+    assert shop.step("B-1", 10)["good"] == "28"
+    for _ in range(2):
+        client.post("/api/undo", json={"who": "Ben", "sent": "k3-x"})
+    assert shop.step("B-1", 10)["good"] == "25"
+
+
 def test_who_is_setting_elsewhere_cannot_start_another_step(shop: Day, client: TestClient) -> None:
     (step,) = (s for s in client.get("/api/stations/L2").json()["next"][:1])
     booking = {"what": "start", "batch": step["batch"], "operation": step["operation"], "machine": "L2", "who": "Ben"}
@@ -308,6 +321,29 @@ def test_a_count_is_booked_with_a_thumb(page: tuple[Page, str], shop: Day) -> No
     assert view.input_value("#who") == "Ben"
     assert fits_sideways(view)
     shot(view, "booking")
+
+
+def test_a_count_whose_answer_is_lost_can_be_sent_again(shop: Day, chromium: Browser) -> None:
+    """The shop gets it, the phone hears nothing: it says so, and what is sent again is counted once.
+
+    The browser tells its console of the lost answer, so the page is not a watched one.
+    """
+    with served(create_store_app(shop.store)) as address:
+        view = chromium.new_page(viewport={"width": NARROW[0], "height": NARROW[1]})
+        view.goto(f"{address}/booking?at=L1")
+        view.fill("#who", "Ben")
+        view.fill("[name=pieces]", "2")
+        good = view.get_by_role("button", name="Good", exact=True)
+        view.route("**/api/bookings", lambda route: (route.fetch(), route.abort()))
+        good.click()
+        view.get_by_text("it is entered once only").wait_for()
+        assert shop.step("B-1", 10)["good"] == "24"
+        shot(view, "booking-no-answer")
+        view.unroute("**/api/bookings")
+        good.click()
+        view.get_by_text("2 pieces good of batch B-1 operation 10.").wait_for()
+        assert shop.step("B-1", 10)["good"] == "24"
+        view.close()
 
 
 def test_whoever_says_a_name_is_taken_to_start_a_step_themselves(page: tuple[Page, str], shop: Day) -> None:

@@ -47,7 +47,13 @@ Who = Annotated[
 EXPECTED = (Refused, DataFaults, PlanFileFault, PlanRefused, Stale, StoreFault)
 
 
-class Booked(BaseModel):
+class Marked(BaseModel):
+    """``sent``: a mark of the sender's own, the same where the same is sent again because no answer came: it is entered once."""
+
+    sent: str = Field("", max_length=64)
+
+
+class Booked(Marked):
     """What the booking page sends."""
 
     what: str
@@ -64,7 +70,7 @@ class Booked(BaseModel):
     of_good: bool = False
 
 
-class Happened(BaseModel):
+class Happened(Marked):
     """What the page sends of an event; which fields count depends on ``what``."""
 
     what: str
@@ -106,7 +112,7 @@ class Retimed(Said):
     note: str
 
 
-class Named(BaseModel):
+class Named(Marked):
     """Whose doing, and about which entry or plan (none: the last)."""
 
     who: Who
@@ -160,8 +166,8 @@ def add_day(router: APIRouter, site: Site) -> None:
 def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
     """What pages send: bookings, events, decisions, plans from now on, yes and no. All of it goes with and without an accepted plan."""
 
-    def entered(enter: Callable[[Store, datetime], Entry]) -> Said:
-        with _told(), Store(place) as store:
+    def entered(by: Marked, enter: Callable[[Store, datetime], Entry]) -> Said:
+        with _told(), Store(place, by.sent) as store:
             entry = enter(store, moment_in(store))
         return Said(entry=entry.id, words=entry.words)
 
@@ -170,20 +176,20 @@ def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
         """Enter what happened at a step."""
         if booked.what not in HANDLERS:
             raise HTTPException(422, f"There is no booking '{booked.what}'; there are {', '.join(HANDLERS)}.")
-        fields = booked.model_dump(exclude={"who"})
-        return entered(lambda store, at: book(store, booked.who, Booking(**fields, at=at)))
+        fields = booked.model_dump(exclude={"who", "sent"})
+        return entered(booked, lambda store, at: book(store, booked.who, Booking(**fields, at=at)))
 
     @router.post("/api/events", name="enter an event")
     def event(happened: Happened) -> Said:
         """Enter what happened to a machine, a person, an order, a van."""
         if happened.what not in EVENTS:
             raise HTTPException(422, f"There is no event '{happened.what}'; there are {', '.join(EVENTS)}.")
-        fields = happened.model_dump(exclude={"who", "until"})
+        fields = happened.model_dump(exclude={"who", "sent", "until"})
 
         def enter(store: Store, at: datetime) -> Entry:
             return happen(store, happened.who, Event(**fields, until=_until(store, happened.until), at=at))
 
-        return entered(enter)
+        return entered(happened, enter)
 
     @router.post("/api/decisions", name="decide about a step")
     def decision(decided: Decided) -> Retimed:
@@ -203,7 +209,7 @@ def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
 
     @router.post("/api/undo", name="undo an entry")
     def undo_it(named: Named) -> Said:
-        return entered(lambda store, at: undo(store, named.who, at, named.number))
+        return entered(named, lambda store, at: undo(store, named.who, at, named.number))
 
     @router.post("/api/replan", name="plan from now")
     def replan(planned: Planned) -> Started:
@@ -216,15 +222,15 @@ def add_entries(router: APIRouter, place: ShopPlace, runs: Runs) -> None:
     @router.post("/api/accept", name="accept a plan")
     def accept(named: Named) -> Said:
         """The pages show the accepted plan from then on."""
-        return entered(lambda store, at: acceptance.accept(store, named.who, at, named.number))
+        return entered(named, lambda store, at: acceptance.accept(store, named.who, at, named.number))
 
     @router.post("/api/refuse", name="refuse a plan")
     def refuse(named: Named) -> Said:
-        return entered(lambda store, at: acceptance.refuse(store, named.who, at, named.number, named.why))
+        return entered(named, lambda store, at: acceptance.refuse(store, named.who, at, named.number, named.why))
 
     @router.post("/api/unaccept", name="take the last acceptance back")
     def unaccept(named: Named) -> Said:
-        return entered(lambda store, at: acceptance.undo_acceptance(store, named.who, at))
+        return entered(named, lambda store, at: acceptance.undo_acceptance(store, named.who, at))
 
 
 def _station(place: Any, job: Job, name: str) -> Station:

@@ -42,12 +42,23 @@ from planner.store.records import (
 from planner.store.sheets import Cells, Sheet, Sheets, StoredRow
 from planner.store.trouble import StoreFault
 
+SENT = "sent"  # in an entry's data: the mark of the message that it came by
+LOOK_BACK = 1_000  # entries among which one with the same mark is looked for: whoever had no answer sends again soon
+
 
 class Store:
-    """An open store; close it, or use it as a context."""
+    """An open store; close it, or use it as a context.
 
-    def __init__(self, place: ShopPlace) -> None:
+    Parameters
+    ----------
+    sent
+        Mark of a message that makes one entry, and that may come again where its answer was lost: the entry that it made
+        the first time is given back then, and nothing is written.
+    """
+
+    def __init__(self, place: ShopPlace, sent: str = "") -> None:
         self.place = place
+        self._sent = sent
         self._database = Database(place)
         try:
             self._bring_to_form()
@@ -177,7 +188,12 @@ class Store:
         """
         with self._database.writing() as connection:
             writing = Writing(connection)
+            known = writing.sent_before(self._sent) if self._sent else None
+            if known is not None:
+                return known
             note = change(writing)
+            if self._sent:
+                note.data[SENT] = self._sent
             return save(connection, writing.draft, who, at, kind, what, note)
 
 
@@ -197,6 +213,11 @@ class Writing:
 
     def entry(self, number: int) -> Entry | None:
         return next(iter(entries_in(self._connection, None, number=number)), None)
+
+    def sent_before(self, mark: str) -> Entry | None:
+        """The entry that came by a message with this mark."""
+        late = entries_in(self._connection, None, last=LOOK_BACK)
+        return next((entry for entry in late if entry.data.get(SENT) == mark), None)
 
     def changes(self, entry: int) -> list[Change]:
         return changes_in(self._connection, schema.changes.c.entry == entry)

@@ -1,6 +1,6 @@
 // Booking, undoing, planning from now, yes and no: sends what was entered and shows what came of it.
 
-import { postJson, tellFaults } from "./dom.js";
+import { NoAnswer, postJson, tellFaults } from "./dom.js";
 import { runFor } from "./runs.js";
 import { askName, keepName, nameIn } from "./who.js";
 
@@ -28,15 +28,23 @@ function show(fault) {
   faults.scrollIntoView({ block: "nearest" });
 }
 
+// Each button's mark, by which the shop knows what it was sent already; made without crypto.randomUUID, which needs https.
+const marks = new Map();
+function markOf(button) {
+  if (!marks.has(button)) marks.set(button, Array.from(crypto.getRandomValues(new Uint32Array(4)), (part) => part.toString(36)).join("-"));
+  return marks.get(button);
+}
+
 // What was entered is told on the page as it is afterwards.
 async function send(address, record, button) {
   tellFaults(null);
   button.disabled = true;
   try {
-    const said = await postJson(address, { ...record, who: name() });
+    const said = await postJson(address, { ...record, who: name(), sent: markOf(button) });
     sessionStorage.setItem("batchwright-told", said.words);
     location.reload();
   } catch (fault) {
+    if (fault instanceof NoAnswer) fault.message += "\nIt may have been entered: send it again, it is entered once only.";
     show(fault);
     button.disabled = false;
   }

@@ -49,9 +49,16 @@ export function postJson(address, record) {
   return asked(address, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(record) });
 }
 
+export class NoAnswer extends Error {}
+
 async function asked(address, how) {
-  const answer = await fetch(address, { ...how, headers: { ...how.headers, accept: "application/json" } });
-  const document = await answer.json();
+  let answer, document;
+  try {
+    answer = await fetch(address, { ...how, headers: { ...how.headers, accept: "application/json" } });
+    document = await answer.json();
+  } catch {
+    throw new NoAnswer("No answer came. Is this device connected, and is the program still running that serves this page?");
+  }
   if (!answer.ok) throw new Error(document.error ? document.error.detail : `answer ${answer.status}`);
   return document;
 }
