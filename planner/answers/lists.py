@@ -10,7 +10,7 @@ from itertools import pairwise
 from planner.answers.feeds import Feeds
 from planner.answers.leeway import Room, Rooms
 from planner.answers.rows import csv_text
-from planner.answers.wording import moment_iso, moment_text, step_name
+from planner.answers.wording import moment_iso, moment_text, short_moment_text, step_name
 from planner.plan import Plan, Step, Stint
 from planner.work import Begun, Kind, Operation, Span, Work
 from planner.worktime import midnight
@@ -194,7 +194,7 @@ def _first_off(work: Work, step: Step) -> str:
     if step.first_off is None:
         return ""
     check = step.first_off
-    return f"{work.people[check.approver].name}, {moment_text(work, check.start)}"
+    return f"{work.people[check.approver].name}, {short_moment_text(work, check.start)}"
 
 
 def _follows(work: Work, plan: Plan) -> Callable[[Step], str]:
@@ -223,10 +223,10 @@ def _next_words(work: Work, op: Operation, step: Step | None) -> str:
     if step is None:
         return name
     if op.kind is Kind.OUTSIDE and op.service is not None and op.begun is not Begun.OUT:
-        return f"{name}: {work.services[op.service].supplier}, collected {moment_text(work, step.run_start)}"
+        return f"{name}: {work.services[op.service].supplier}, collected {short_moment_text(work, step.run_start)}"
     if step.machine is None:
-        return f"{name}, {moment_text(work, step.start)}"
-    return f"{name}: {work.machines[step.machine].name}, {moment_text(work, step.start)}"
+        return f"{name}, {short_moment_text(work, step.start)}"
+    return f"{name}: {work.machines[step.machine].name}, {short_moment_text(work, step.start)}"
 
 
 def _stints(step: Step) -> Iterator[tuple[str, Stint]]:
