@@ -209,7 +209,7 @@ class _Day:
             assert live.collected and live.expected and live.back
             group = self.work.services[op.service or 0].supplier
             expected, taken = (int((t - live.collected).total_seconds()) // 60 for t in (live.expected, live.back))
-            row = (op.kind, group, 0, 0, expected, taken)
+            row: tuple[Kind, str, int, int, int, int] = (op.kind, group, 0, 0, expected, taken)
         else:
             group = self.work.groups[self.work.machines[op.alternatives[0].machine].group].name
             row = (op.kind, group, live.standard_setup_min, live.setup_min, live.standard_run_min, live.run_min)
