@@ -95,6 +95,8 @@ def _listen(source: BinaryIO, tasks: Queue[tuple[Telling, bytes]], send: Callabl
 
 def _load() -> None:
     """What takes seconds is done before there is a task: all modules, and the machine code of a search."""
+    import scipy.special  # noqa: F401, what is drawn needs it
+
     import web.routes  # noqa: F401
     from planner.search.ready import get_ready
 

@@ -7,9 +7,12 @@ numbers here, of any unit that is the same throughout; costs and worths are per 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_matrix, lil_matrix
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_matrix
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,7 @@ def _solve(means: Means, worth_each: float, steady: bool) -> Answer:
     upper = [
         (0, None if i < months or i == size - 1 else float(most_)) for i, most_ in enumerate(_most(means, months))
     ]  # fmt: skip
-    from scipy.optimize import linprog  # here: it takes a while to load, and every command would wait for it
+    from scipy.optimize import linprog  # here, as below: it takes a while to load, and every command would wait for it
 
     found = linprog(costs, A_ub=_matrix(means, steady), b_ub=limits, bounds=upper, method="highs")
     if found.status != 0:
@@ -106,6 +109,8 @@ def _most(means: Means, months: int) -> np.ndarray:
 
 def _matrix(means: Means, steady: bool) -> csr_matrix:
     """Hours: each x made - overtime - outside <= left. Steady: rate x (m + 1) - made up to m <= 0."""
+    from scipy.sparse import lil_matrix
+
     groups, months = means.there.shape
     cells = groups * months
     rows = lil_matrix((cells + (months if steady else 0), months + 2 * cells + 1))

@@ -8,14 +8,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from types import ModuleType
 from typing import Protocol
 
 import numpy as np
-from scipy.special import betainc, betaincinv, ndtri  # not scipy.stats, which takes a second to load
 
 # chances at which the inverse of a three-point distribution is worked out: the nearer to an end, the closer
 CHANCES = (1 - np.cos(np.linspace(0, np.pi, 4097))) / 2
 CREDIBLE = 20  # as many bookings weigh as much as what was assumed before
+
+
+def _special() -> ModuleType:
+    """scipy's special functions; loaded here, since every command would wait for them."""
+    from scipy import special
+
+    return special
 
 
 class Spread(Protocol):
@@ -38,7 +45,7 @@ class Lognormal:
         if self.percent <= 0:
             return np.full(chance.shape, self.mean)
         variance = np.log1p((self.percent / 100) ** 2)
-        return self.mean * np.exp(ndtri(chance) * np.sqrt(variance) - variance / 2)
+        return self.mean * np.exp(_special().ndtri(chance) * np.sqrt(variance) - variance / 2)
 
 
 @dataclass(frozen=True)
@@ -75,7 +82,7 @@ class ThreePoint:
         at, peak = np.clip((value - self.low) / (self.high - self.low), 0, 1), self._peak
         if self.triangular:
             return np.where(at < peak, at**2 / (peak or 1), 1 - (1 - at) ** 2 / (1 - peak or 1))
-        return betainc(1 + 4 * peak, 5 - 4 * peak, at)
+        return _special().betainc(1 + 4 * peak, 5 - 4 * peak, at)
 
 
 @lru_cache(maxsize=512)
@@ -84,7 +91,7 @@ def _quantiles(points: ThreePoint) -> np.ndarray:
     if points.triangular:
         at = np.where(peak > CHANCES, np.sqrt(CHANCES * peak), 1 - np.sqrt((1 - CHANCES) * (1 - peak)))
     else:
-        at = betaincinv(1 + 4 * peak, 5 - 4 * peak, CHANCES)
+        at = _special().betaincinv(1 + 4 * peak, 5 - 4 * peak, CHANCES)
     return points.low + (points.high - points.low) * at
 
 
