@@ -83,10 +83,10 @@ def test_another_seed_gives_another_plan_file(first_run: dict[Path, list[str]], 
 
 
 @pytest.mark.parametrize("number", range(4))
-def test_random_shops_give_the_same_plan_file_again(number: int, tmp_path: Path) -> None:
+def test_random_shops_give_the_same_plan_file_on_one_worker_and_on_two(number: int, tmp_path: Path) -> None:
     work = random_work(number, jobs=14)
-    for name in "12":
-        write_plan(tmp_path / name, work, search(work, trials=2500, seed=number))
+    for workers in (1, 2):
+        write_plan(tmp_path / str(workers), work, search(work, trials=4000, seed=number, workers=workers))
     assert text_of(tmp_path / "1") == text_of(tmp_path / "2")
 
 
@@ -184,18 +184,14 @@ def accepted_and_next(shop: Path, folder: Path, trials: int) -> tuple[Job, Job]:
 
 @SHOPS
 def test_a_far_off_order_leaves_the_running_order_of_two_weeks(shop: Path, tmp_path: Path) -> None:
-    """With few trials: a long search may find changes that save more than they cost."""
-    accepted, following = accepted_and_next(shop, tmp_path, 10)
+    """Unless a change saves more than it costs: behind all else the new order changes nothing, and only what was late is late."""
+    accepted, following = accepted_and_next(shop, tmp_path, TRIALS[shop])
     order = running_order(accepted)
     assert sum(map(len, order.values())) > 15
-    assert running_order(following, order) == order
-
-
-@SHOPS
-def test_change_for_a_far_off_order_costs_no_more_than_it_saves(shop: Path, tmp_path: Path) -> None:
-    """The accepted plan with the new order behind all else has no change, and only what was late is late."""
-    accepted, following = accepted_and_next(shop, tmp_path, TRIALS[shop])
     assert following.plan.cost.first <= accepted.plan.cost.late
+    if following.plan.cost.first == accepted.plan.cost.late:
+        assert following.plan.cost.change == 0
+        assert running_order(following, order) == order
 
 
 def test_a_plan_file_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

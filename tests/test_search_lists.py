@@ -15,7 +15,7 @@ from random_shops import random_work
 from planner.search.climb import Climber
 from planner.search.cpsat import Cpsat
 from planner.search.dispatch import RULES, dispatch
-from planner.search.freed import KINDS, around_late_order
+from planner.search.freed import KINDS, around_what_costs
 from planner.search.lists import lists_of
 from planner.search.solver import Moved, place_anew
 from planner.search.starts import Starts
@@ -68,7 +68,7 @@ def test_in_order_of_start_it_can_be_another_plan_where_people_are_short() -> No
 @given(number=st.integers(0, 100_000), seed=st.integers(0, 9))
 def test_turns_on_machines_are_as_the_solver_says(number: int, seed: int) -> None:
     table = searched(number)
-    freed = around_late_order(table, random.Random(seed), 12, KINDS[seed % len(KINDS)])
+    freed = around_what_costs(table, random.Random(seed), 12, KINDS[seed % len(KINDS)])
     assume(freed)
     moved = place_anew(table, Starts(table), freed, Cpsat(), 1, None)
     assume(moved is not None)
@@ -124,5 +124,5 @@ def in_the_way() -> Timetable:
 @pytest.mark.parametrize(("kind", "parts"), [("batches", ["A", "A", "A", "X"]), ("waits", ["A", "X"])])
 def test_a_neighbourhood_of_whole_batches_has_all_steps_of_what_is_in_the_way(kind: str, parts: list[str]) -> None:
     table = in_the_way()
-    freed = around_late_order(table, random.Random(1), 2, kind)
+    freed = around_what_costs(table, random.Random(1), 2, kind)
     assert sorted(table.work.batches[table.work.operations[op].batch].name for op in freed) == parts

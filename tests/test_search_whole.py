@@ -16,7 +16,7 @@ from random_shops import random_work
 
 from planner.search.cpsat import Cpsat
 from planner.search.dispatch import RULES, dispatch
-from planner.search.freed import KINDS, around_late_order
+from planner.search.freed import KINDS, around_what_costs
 from planner.search.solver import _Model
 from planner.search.starts import Starts
 from planner.search.whole import Found, Whole
@@ -138,7 +138,7 @@ def test_however_heavy_orders_are_the_solver_takes_the_models(times: int) -> Non
     work = replace(work, orders=tuple(replace(o, weight=times * o.weight) for o in work.orders))
     table = first_plan(work)
     assert Whole(table).model.validate() == ""
-    part = _Model(table, Starts(table), around_late_order(table, random.Random(1), 8, KINDS[0]))
+    part = _Model(table, Starts(table), around_what_costs(table, random.Random(1), 8, KINDS[0]))
     assert part.possible and part.model.validate() == ""
     small, large = (one_machine([7, 8, 4, 6, 6], due=[19, 17, 9, 18, 21]) for _ in range(2))
     large = replace(large, orders=tuple(replace(o, weight=times * o.weight) for o in large.orders))

@@ -1,6 +1,7 @@
 """Better and better bounds, by turns with the search and within a small share of its time.
 
-The whole model first, where the work is small enough for it, with larger and larger limits; then rounds of prices.
+The whole model first, where the work is small enough for it, with larger and larger limits; then rounds of prices, and by turns with
+them what people have to do, as long as there is a skill that has not been looked at.
 The search may ask for more of the whole model than that: what it finds is often a better plan too.
 """
 
@@ -13,6 +14,7 @@ import numpy as np
 
 from planner.plan import Bound
 from planner.search.bound import order_alone_bound
+from planner.search.bound_people import PeopleBound, Pool, pools
 from planner.search.bound_prices import PriceBound
 from planner.search.cpsat import Cpsat
 from planner.search.whole import Whole
@@ -41,6 +43,8 @@ class BoundTurns:
         began, self._cpsat = time.monotonic(), cpsat
         self.bound: Bound = order_alone_bound(table)
         self._prices: PriceBound | None = None
+        self._people: PeopleBound | None = None
+        self._pools: list[Pool] = pools(table.work)  # still to be looked at
         self._turn, self._asked = 0, 0  # turns; whole models
         self._next_whole, self._every = 0, EVERY
         self._small = True  # enough for the whole model
@@ -79,6 +83,9 @@ class BoundTurns:
                 if self.bound.value == before:
                     self._every *= 2
                 self._next_whole = self._turn + self._every
+            elif self._pools and self._turn % 2:
+                self._people = self._people or PeopleBound(table)
+                self._keep(self._people.of(self._pools.pop(0)))
             else:
                 self._price(table, cost, None if seconds is None else began + seconds)
             self._turn += 1

@@ -22,25 +22,35 @@ def late_orders(table: Timetable) -> list[tuple[int, int]]:
     return found
 
 
+def changed(table: Timetable) -> list[tuple[int, int]]:
+    """Steps that are not where the kept plan has them in what was timed last, as indices of ``kept``, with what each costs."""
+    found = []
+    for i, kept in enumerate(table.data.kept):
+        if table.state.res[kept["op"], F_MACHINE] != kept["machine"]:
+            found.append((i, int(kept["weight"]) * table.data.change_machine))
+        elif table.state.prev[kept["op"]] != kept["after"]:
+            found.append((i, int(kept["weight"]) * table.data.change_place))
+    return found
+
+
 KINDS = ("waits", "batches", "moment", "machine")
 """Kinds of neighbourhood: what holds the machines of a late order while it waits; the whole batches of that, so that those
 with time to spare can make way; all around a moment of it; its busiest machines for a while."""
 
 
-def around_late_order(table: Timetable, rng: random.Random, size: int, kind: str) -> list[int]:
-    """Operations of a late order, and others of a ``kind`` of neighbourhood.
+def around_what_costs(table: Timetable, rng: random.Random, size: int, kind: str) -> list[int]:
+    """Operations of a late order, or a step that is not where the kept plan has it, and others of a ``kind`` of neighbourhood.
 
     Returns
     -------
     list of int
-        About ``size`` operations, in the order of the list timed last; empty when nothing is late.
+        About ``size`` operations, in the order of the list timed last; empty when nothing is late or changed.
     """
-    late = [(order, cost) for order, cost in late_orders(table) if cost]
-    if not late:
+    ends = [(_ends_of(table, order), cost) for order, cost in late_orders(table) if cost]
+    ends += [(_pair_of(table, kept), cost) for kept, cost in changed(table) if cost]
+    if not ends:
         return []
-    order = rng.choices([i for i, _ in late], [cost for _, cost in late])[0]
-    row = table.data.order[order]
-    own = _behind(table, table.data.source_op[row["lo"] : row["hi"]].tolist())
+    own = _behind(table, rng.choices([e for e, _ in ends], [cost for _, cost in ends])[0])
     picked = [i for i in own if _free(table, i)] if len(own) < size else []
     if kind == "waits":
         picked = _filled(picked, ([i] for i in _in_the_way(table, own, rng)), size)
@@ -50,6 +60,17 @@ def around_late_order(table: Timetable, rng: random.Random, size: int, kind: str
         picked = _on_machines(table, own, picked, rng, size)
     picked = _near(table, int(table.state.res[rng.choice(own), F_START]), picked, size)
     return _in_list_order(table, _with_followers(table, picked))
+
+
+def _ends_of(table: Timetable, order: int) -> list[int]:
+    row = table.data.order[order]
+    return table.data.source_op[row["lo"] : row["hi"]].tolist()
+
+
+def _pair_of(table: Timetable, kept: int) -> list[int]:
+    """A kept step and the one that it was to follow."""
+    row = table.data.kept[kept]
+    return [int(op) for op in (row["op"], row["after"]) if op >= 0]
 
 
 def _free(table: Timetable, op: int) -> bool:

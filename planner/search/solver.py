@@ -81,12 +81,17 @@ class _Model:
         self.on_machine: dict[int, list[cp_model.IntervalVar]] = {}
         # skill, when it is needed, and when it is now
         self.hands: list[tuple[int, cp_model.IntervalVar, tuple[int, int]]] = []
+        self.things: dict[int, list[tuple[cp_model.IntervalVar, int]]] = {}  # by equipment, with the units
+        self.loads: dict[int, list[tuple[cp_model.IntVar, int]]] = {}  # by run of a van, with the pieces
         self.last = self._latest()
         self.taken = self._taken()
+        self.room = self._room()
         self.possible = all(self._add(op) for op in freed)
         if self.possible:
             self._one_at_a_time()
             self._enough_hands()
+            self._enough_equipment()
+            self._enough_room()
             self._sequence()
             self._goal()
 
@@ -125,6 +130,14 @@ class _Model:
                 )
         return {m: np.array(sorted(s), np.int64) for m, s in spans.items()}
 
+    def _room(self) -> np.ndarray:
+        """By run of a van, room for the pieces of what is freed."""
+        room = self.data.run_room - self.table.state.van_used
+        for op in self.freed:
+            if self.res[op, F_TRIP] >= 0:
+                room[int(self.data.trip[self.res[op, F_TRIP]]["run"])] += int(self.data.op[op]["pieces"])
+        return room
+
     # --- variables ---
 
     def _add(self, op: int) -> bool:
@@ -161,6 +174,10 @@ class _Model:
         for i, literal in enumerate(literals):
             self._hint(literal, int(i == 0))
         self._ask_for_hands(op, literals, rows)
+        whole = model.new_interval_var(start, size, end, "")
+        for k in range(int(self.data.op[op]["eq_lo"]), int(self.data.op[op]["eq_hi"])):
+            uses = self.things.setdefault(int(self.data.eq_what[k]), [])
+            uses.append((whole, int(self.data.eq_units[k])))
         for alt in np.unique(rows[:, 4]).tolist():
             on = model.new_bool_var("")
             model.add(on == cp_model.LinearExpr.sum([x for x, a in zip(literals, rows[:, 4], strict=True) if a == alt]))
@@ -217,12 +234,11 @@ class _Model:
         trips, literals = [], []
         for trip in range(int(self.data.trip_lo[service]), int(self.data.trip_lo[service + 1])):
             t = self.data.trip[trip]
-            room = int(self.data.run_room[int(t["run"])] - self.table.state.van_used[int(t["run"])])
-            room += int(row["pieces"]) if self.res[op, F_TRIP] == trip else 0
-            if t["cutoff"] < first or t["back"] + wait > self.last[op] or row["pieces"] > room:
+            if t["cutoff"] < first or t["back"] + wait > self.last[op] or row["pieces"] > self.room[t["run"]]:
                 continue
             trips.append(t)
             literals.append(self.model.new_bool_var(""))
+            self.loads.setdefault(int(t["run"]), []).append((literals[-1], int(row["pieces"])))
             self._hint(literals[-1], int(self.res[op, F_TRIP] == trip))
             if t["collect"] > self.res[op, F_START] + AHEAD_MIN:
                 break
@@ -280,6 +296,24 @@ class _Model:
             for p in range(len(self.table.work.people))
         }
 
+    def _enough_equipment(self) -> None:
+        """What stands still keeps what it holds. Holding from an earlier step on, for a setup that is skipped, is not seen."""
+        book = self.table.state.things
+        for thing, uses in self.things.items():
+            booked = book.at[thing, : book.used[thing]]
+            booked = booked[~np.isin(booked["owner"], self.freed)]
+            starts, sizes = booked["start"].tolist(), (booked["end"] - booked["start"]).tolist()
+            held = [self.model.new_fixed_size_interval_var(a, n, "") for a, n in zip(starts, sizes, strict=True)]
+            demands = [n for _, n in uses] + booked["units"].tolist()
+            self.model.add_cumulative([x for x, _ in uses] + held, demands, int(self.data.eq_count[thing]))
+
+    def _enough_room(self) -> None:
+        """On each van, for all that is freed together."""
+        for run, load in self.loads.items():
+            pieces = [n for _, n in load]
+            if sum(pieces) > self.room[run]:
+                self.model.add(cp_model.LinearExpr.weighted_sum([x for x, _ in load], pieces) <= int(self.room[run]))
+
     def _one_at_a_time(self) -> None:
         for intervals in self.on_machine.values():
             if len(intervals) > 1:
@@ -315,7 +349,40 @@ class _Model:
                 self.model.add(late >= self.end[i] + self.wait[i] - int(order["due"]))
             terms.append(late)
             weights.append(int(order["weight"]))
+        for kept in self.data.kept:
+            if int(kept["op"]) in self.free:
+                self._price_change(kept, terms, weights)
         self.model.minimize(cp_model.LinearExpr.weighted_sum(terms, weights))
+
+    def _price_change(self, kept: np.void, terms: list[cp_model.IntVar], weights: list[int]) -> None:
+        """What it costs to be on another machine than in the kept plan, or before what was in front of it there.
+
+        What comes in between the two is not seen.
+        """
+        op, before, machine = int(kept["op"]), int(kept["after"]), int(kept["machine"])
+        there = [on for alt, on in self.alts[op] if self.data.alt[alt]["machine"] == machine]
+        if not there:
+            return
+        price = int(kept["weight"])
+        away = self.model.new_bool_var("")
+        self.model.add(away + there[0] == 1)
+        self._hint(away, int(self.res[op, F_MACHINE] != machine))
+        terms.append(away)
+        weights.append(price * int(self.data.change_machine))
+        if before < 0 or (before not in self.free and self.res[before, F_MACHINE] != machine):
+            return
+        out = self.model.new_bool_var("")
+        end = self.end[before] if before in self.free else int(self.res[before, F_RUN_END])
+        self.model.add(self.start[op] >= end).only_enforce_if(~out, there[0])
+        for alt, on in self.alts.get(before, ()):
+            if self.data.alt[alt]["machine"] != machine:
+                self.model.add_bool_or(~on, ~there[0], out)
+        now_out = self.res[op, F_MACHINE] == machine and (
+            self.res[before, F_MACHINE] != machine or self.res[before, F_RUN_END] > self.res[op, F_START]
+        )
+        self._hint(out, int(now_out))
+        terms.append(out)
+        weights.append(price * int(self.data.change_place))
 
     def solve(self, cpsat: Cpsat, seed: int, seconds: float | None) -> Moved | None:
         if not self.possible:

@@ -17,7 +17,7 @@ from planner.plan import Bound
 from planner.search.bound_turns import BoundTurns, List
 from planner.search.climb import UNPLACED, Climber
 from planner.search.cpsat import Cpsat
-from planner.search.freed import KINDS, around_late_order
+from planner.search.freed import KINDS, around_what_costs
 from planner.search.limit import Limit
 from planner.search.lists import lists_of
 from planner.search.pace import QUICK_CHUNK, Pace
@@ -125,13 +125,13 @@ class Solving:
 
     def _free_some(self, limit: Limit) -> bool:
         """Place a small part of the best plan anew; it counts if the exact timetable says that it got better. False where
-        there was nothing to place, as nothing is late."""
+        there was nothing to place, as nothing is late or changed."""
         began = time.monotonic()
         self._starts = self._starts or Starts(self.table)
         self._back_to_best()
         before = self.keeper.best_cost
         kind = self._rng.choices(range(len(KINDS)), self._paid.tolist())[0]
-        freed = around_late_order(self.table, self._rng, self._size, KINDS[kind])
+        freed = around_what_costs(self.table, self._rng, self._size, KINDS[kind])
         seed = self._rng.randrange(1 << 30)
         moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, limit.left) if freed else None
         quick = moved is not None and moved.spent < 0.5
