@@ -8,7 +8,7 @@ from dataclasses import replace
 from builders import ShopBuilder, days
 
 from planner.timetable import Timetable
-from planner.work import Begun, Kept, Operation, Order, Source, Work
+from planner.work import Begun, Kept, Kind, Operation, Order, Source, Work
 
 WEEKS = 40
 DAY = days(7 * WEEKS, (0, 240), (270, 510))
@@ -46,7 +46,11 @@ def random_work(number: int, jobs: int = 6, steps: int = 4) -> Work:
         if rng.random() < 0.3 and not _begun(shop, n):
             shop.need(f"B{n}", 10, at=rng.choice([0, 700]))
         shop.order(f"O{n}", f"B{n}", due=rng.randint(0, 6000), weight=rng.choice([1, 2, 4, 8]))
-    return _with_setting_pieces(shop.build(), random.Random(f"setting {number}"))
+    work, later = (
+        _with_setting_pieces(shop.build(), random.Random(f"setting {number}")),
+        random.Random(f"later {number}"),
+    )
+    return under_way(work, later) if later.random() < 0.3 else work
 
 
 def _with_setting_pieces(work: Work, rng: random.Random) -> Work:
@@ -187,3 +191,22 @@ def _machined(shop: ShopBuilder, rng: random.Random, n: int, k: int, running: se
     elif rng.random() < 0.1:
         fields["not_before_min"] = rng.choice([100, 1500])
     shop.op(machine, rng.choice([0, 20, 90]), cycle, **fields)
+
+
+def under_way(work: Work, rng: random.Random) -> Work:
+    """The same work some time later: in half of the batches that are not begun the first step is done, outside or half done."""
+    operations = list(work.operations)
+    needing = {need.operation for need in work.needs}
+    for batch in work.batches:
+        own = [operations[i] for i in batch.operations]
+        if any(o.begun is not Begun.NO or o.index in needing for o in own) or rng.random() < 0.5:
+            continue
+        sent_out = [k for k, o in enumerate(own) if o.kind is Kind.OUTSIDE]
+        for done in own[: sent_out[0] if sent_out and rng.random() < 0.7 else rng.randrange(len(own))]:
+            operations[done.index] = replace(done, begun=Begun.DONE, pieces_left=0)
+        at = next(o for o in (operations[i] for i in batch.operations) if o.begun is Begun.NO)
+        if at.kind is Kind.OUTSIDE:
+            operations[at.index] = replace(at, begun=Begun.OUT, back_min=rng.choice([-100, 700, 3000]))
+        elif at.kind in (Kind.MACHINE, Kind.MANUAL) and at.pieces_left > 1 and rng.random() < 0.7:
+            operations[at.index] = replace(at, begun=Begun.PART, pieces_left=rng.randrange(1, at.pieces_left))
+    return replace(work, operations=tuple(operations))

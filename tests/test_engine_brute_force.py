@@ -10,7 +10,7 @@ from itertools import count, islice
 import pytest
 from builders import ShopBuilder
 from lists import least_of_all
-from random_shops import decided, random_work
+from random_shops import decided, random_work, under_way
 
 from planner.plan import State
 from planner.search import search
@@ -23,9 +23,10 @@ TRIALS = 20_000
 
 
 def tiny_work(number: int) -> Work:
-    """Few operations with people, changeovers, equipment, first-offs, sublots, outside work, kits, begun work, pins
-    and an accepted plan; half of the shops in a hurry."""
-    work = decided(random_work(number, jobs=3, steps=3), random.Random(number))
+    """Few operations with people, changeovers, equipment, first-offs, sublots, outside work, kits, begun work of every
+    state, pins and an accepted plan; half of the shops in a hurry."""
+    rng = random.Random(number)
+    work = decided(under_way(random_work(number, jobs=3, steps=3), rng), rng)
     hurry = 8 if number % 2 else 1
     return replace(work, orders=tuple(replace(o, due_min=o.due_min // hurry) for o in work.orders))
 
