@@ -62,16 +62,17 @@ def measured(case: Case, given: argparse.Namespace, store: Store, version: str) 
     """What the store has, else what is measured now."""
     seconds = seconds_of(case, given)
     name, timed = f"{case.suite} {case.name}", f"{seconds:g} s"
+    limit = timed if given.trials is None else f"{given.trials} trials"
     rule = store.get_or(f"rule {name} {version}", partial(apart, rule_of, case))
     plain = None
-    if not given.no_plain and case.operations <= LARGEST_PLAIN:
+    if not given.no_plain and given.trials is None and case.operations <= LARGEST_PLAIN:
         plain = store.get_or(f"plain {name} {timed}", partial(apart, plain_of, case, seconds))
-    key = f"search {name} {timed} seed {given.seed} {version}"
+    key = f"search {name} {limit} seed {given.seed} {version}"
     return report.Row(case, rule, plain, store.get_or(key, partial(_searched, case, seconds, given)))
 
 
 def _searched(case: Case, seconds: float, given: argparse.Namespace) -> dict:
-    found = apart(search_of, case, seconds, given.seed)
+    found = apart(search_of, case, seconds, given.seed, given.trials)
     return found if given.curve or case.suite == "sample" else {**found, "curve": []}
 
 
@@ -83,7 +84,7 @@ def run(suite: str, given: argparse.Namespace, store: Store, version: str) -> It
         return
     cases = chosen(suite, cases, given)
     yield f"{suite}: {len(cases)} instances, version {version}, seed {given.seed}"
-    yield report.HEAD
+    yield report.head(suite)
     rows = []
     for case in cases:
         rows.append(measured(case, given, store, version))
@@ -102,6 +103,7 @@ def arguments(words: list[str] | None = None) -> argparse.Namespace:
     how.add_argument("--full", action="store_true", help="all that count, 60 s each; shops 20 to 120 s")
     ask.add_argument("--all", action="store_true", help="with --full: every instance of the files")
     ask.add_argument("--seconds", type=float, help="for each instance, whatever the run")
+    ask.add_argument("--trials", type=int, help="in place of seconds: the same each time; without the plain model")
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--only", choices=("chosen", "aside"), help="those that settings are chosen on, or the others")
     ask.add_argument("--no-plain", action="store_true", help="without the plain model")

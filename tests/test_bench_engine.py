@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -220,6 +221,60 @@ def test_a_plan_with_breaches_counts_as_failed() -> None:
     assert (row.failed, row.at_best, row.gap) == (True, False, None)
     sound = report.Row(_case("la01"), row.rule, None, {**ours, "breaches": 0})
     assert (sound.failed, sound.at_best, sound.gap) == (False, True, pytest.approx(-10.0))
+
+
+def _row(name: str, cost: int, family: str = "la", suite: str = "jsp", **ours: object) -> report.Row:
+    told = {"cost": cost, "complete": True, "breaches": 0, "state": "good, time ran out", "bound": 1, "trials": 1,
+            "seconds": 1.0, "reached": 0.5, "first_cost": cost, "first_seconds": 0.1, "memory_mb": 100, "curve": []}  # fmt: skip
+    return report.Row(_case(name, family, suite), {"cost": 900, "rule": "r", "breaches": 0}, None, {**told, **ours})
+
+
+@pytest.mark.parametrize(("missed", "verdicts"), [(1, [">= 90.0% met", "<= 0.30 met"]), (2, ["NOT MET", "NOT MET"])])
+def test_aims_are_told_as_met_or_not(missed: int, verdicts: list[str]) -> None:
+    """Ten instances with a best known cost of 100: one of 102 is a mean gap of 0.2 %, two are 0.4 %."""
+    rows = [_row(f"la{k}", 102 if k < missed else 100) for k in range(10)]
+    (line,) = [line for line in report.summary("jsp", rows) if line.startswith("aim")]
+    assert all(word in part for word, part in zip(verdicts, line.split(";"), strict=True))
+
+
+def test_sums_against_the_best_known_are_aimed_at_by_factor() -> None:
+    """100 and 100 against 101: more than two in a thousand."""
+    rows = [_row("x-1.3", 101, "f 1.3", "twt"), _row("y-1.3", 100, "f 1.3", "twt"), _row("x-1.5", 100, "f 1.5", "twt")]
+    aims = [line for line in report.summary("twt", rows) if line.startswith("aim")]
+    assert ["NOT MET" in line for line in aims] == [True, True, False]
+    assert "sum of costs 1.0050" in aims[1]
+
+
+def test_a_shop_is_told_against_rules_plain_model_memory_and_aim() -> None:
+    row = _row("shop-300-1", 19_601, "shops", "shops", memory_mb=1_501)
+    told = report._shop_line(replace(row, plain={"cost": 19_600, "bound": 1}))
+    for words in (
+        "19,601 <= 19,600 NOT MET",
+        "NOT BELOW THE BEST RULE",
+        "ABOVE THE PLAIN MODEL",
+        "1,501 MB <= 1,500 NOT MET",
+    ):
+        assert words in told
+    better = report._shop_line(replace(_row("shop-300-1", 800, "shops", "shops"), plain={"cost": 800, "bound": 1}))
+    assert "below the best rule" in better and "not above the plain model" in better and "NOT MET (" in better
+
+
+def test_breaches_of_any_plan_show_in_its_line() -> None:
+    assert "BREACHES" not in report.line(_row("la01", 100))
+    row = _row("la01", 100)
+    assert "rule: 2 BREACHES" in report.line(replace(row, rule={**row.rule, "breaches": 2}))
+    assert "aim" in report.head("shops") and "best known" in report.head("jsp")
+
+
+def test_a_run_by_trials_is_the_same_each_time(data: Path) -> None:
+    case = only("fjsp", data)
+    found = [measure.search_of(case, 60.0, 1, 40) for _ in range(2)]
+    for record in found:
+        for timing in ("seconds", "reached", "first_seconds", "memory_mb", "curve"):
+            record.pop(timing)
+    assert found[0] == found[1]
+    assert (found[0]["cost"], found[0]["breaches"]) == (4, 0)
+    assert measure.rule_of(case)["breaches"] == 0
 
 
 # --- the plain model ------------------------------------------------------------------------------

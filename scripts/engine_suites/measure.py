@@ -12,9 +12,10 @@ from memory import memory_mb
 
 from engine_suites.case import Case
 from engine_suites.plain_model import PlainModel
-from planner.plan import Plan, Step
+from planner.plan import Plan, State, Step
 from planner.search import Progress, get_ready, search
 from planner.search.dispatch import RULES, dispatch
+from planner.search.engine import NO_BOUND
 from planner.timetable import Timetable
 from planner.verify import verify
 from planner.work import Work
@@ -53,12 +54,30 @@ def best_rule(table: Timetable) -> tuple[str, int]:
     return name, cost
 
 
+def breaches_of(table: Timetable) -> int:
+    """How many rules the plan breaks that the table holds."""
+    plan = Plan(
+        table.work.fingerprint,
+        table.steps(),
+        tuple(table.list.tolist()),
+        table.cost(),
+        NO_BOUND,
+        State.GOOD,
+        0,
+        0,
+        0.0,
+        "",
+    )
+    return len(verify(table.work, plan))
+
+
 def rule_of(case: Case) -> Record:
     get_ready()
     table = Timetable(case.make())
     began = time.monotonic()
     name, cost = best_rule(table)
-    return {"rule": name, "cost": cost, "seconds": round(time.monotonic() - began, 2)}
+    took = round(time.monotonic() - began, 2)
+    return {"rule": name, "cost": cost, "seconds": took, "breaches": breaches_of(table)}
 
 
 def plain_of(case: Case, seconds: float) -> Record:
@@ -77,7 +96,7 @@ def solved(table: Timetable, steps: tuple[Step, ...], cost: int, seconds: float,
     found = model.solve(seconds - building, **limits)
     exact = timed(table, found.start, found.machine) if found.start else None
     return {
-        "cost": exact, "bound": found.bound, "proved": found.proved and exact == found.bound,
+        "cost": exact, "breaches": 0 if exact is None else breaches_of(table), "bound": found.bound, "proved": found.proved and exact == found.bound,
         "building": round(building, 1), "seconds": round(building + found.seconds, 1),
     }  # fmt: skip
 
@@ -119,12 +138,18 @@ class Watch:
         return next((seconds for seconds, found, _ in self.curve if found <= cost), self.curve[-1][0])
 
 
-def search_of(case: Case, seconds: float, seed: int) -> Record:
-    """The search, its plan verified. A proof ends it where the first tier is all there is."""
+def search_of(case: Case, seconds: float, seed: int, trials: int | None = None) -> Record:
+    """The search, its plan verified; within ``trials`` in place of the seconds it is the same each time.
+
+    A proof ends it where the first tier is all there is.
+    """
     work = case.make()
     get_ready()
     watch = Watch(case.stop_at, ends_with_proof=case.suite != "sample")
-    plan = search(work, seconds=seconds, seed=seed, progress=watch, stop=watch.done)
+    if trials is None:
+        plan = search(work, seconds=seconds, seed=seed, progress=watch, stop=watch.done)
+    else:
+        plan = search(work, trials=trials, seed=seed, progress=watch)
     return _record(work, plan, watch)
 
 

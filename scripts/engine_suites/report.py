@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from statistics import mean
 from typing import Any
 
 from engine_suites.case import Case
-from engine_suites.targets import SHOPS
+from engine_suites.targets import AIMS, FIRST_PLAN_SEC, MOST_MB, SHOPS, Aim
 
 MOMENTS_SEC = (1, 2, 5, 10, 20, 60, 120)
-HEAD = (
-    f"{'instance':14} {'size':>6} {'best known':>10} {'best rule':>10} {'plain model':>11} {'(bound)':>11} {'ours':>10} "
-    f"{'gap %':>7} {'our bound':>10} {'trials':>10} {'a second':>8} {'reached s':>9}  state"
-)
+BEST = {"shops": "aim"}  # what costs are compared with, where it is not the best known one
+
+
+def head(suite: str) -> str:
+    return (
+        f"{'instance':14} {'size':>6} {BEST.get(suite, 'best known'):>10} {'best rule':>10} {'plain model':>11} {'(bound)':>11} "
+        f"{'ours':>10} {'gap %':>7} {'our bound':>10} {'trials':>10} {'a second':>8} {'reached s':>9}  state"
+    )
 
 
 @dataclass(frozen=True)
@@ -48,7 +53,8 @@ def line(row: Row) -> str:
     """The row of the table."""
     ours, plain = row.ours, row.plain or {}
     rate = ours["trials"] / max(ours["seconds"], 1e-3)
-    breaches = f", {ours['breaches']} breaches" if ours["breaches"] else ""
+    told = {"": ours, "rule: ": row.rule, "plain model: ": plain}
+    breaches = "".join(f", {who}{r['breaches']} BREACHES" for who, r in told.items() if r.get("breaches"))
     return (
         f"{row.case.name:14} {row.case.operations:6,} {_number(row.case.best):>10} {row.rule['cost']:10,} "
         f"{_number(plain.get('cost')):>11} {_number(plain.get('bound'), '({:,})'):>11} {ours['cost']:10,} "
@@ -81,8 +87,28 @@ def summary(suite: str, rows: list[Row]) -> Iterator[str]:
         for family in families if len(families) > 1 else ():
             yield f"{suite}, {name}, {family}: " + _told(suite, [row for row in group if row.case.family == family])
         yield f"{suite}, {name}: " + _told(suite, group)
+    yield from (
+        _aimed(aim, rows) for aim in AIMS if aim.suite == suite and any(r.case.family in aim.families for r in rows)
+    )
     if suite in ("shops", "sample"):
         yield from (_shop_line(row) for row in rows)
+
+
+def _aimed(aim: Aim, rows: list[Row]) -> str:
+    """Is it met by those that were measured?"""
+    own = [row for row in rows if row.case.family in aim.families]
+    told = []
+    if aim.reached is not None:
+        share = sum(row.at_best for row in own) / len(own)
+        told.append(f"{share:.1%} at the best known {_against(share, '>=', aim.reached, '{:.1%}')}")
+    if aim.gap is not None:
+        gap = mean(row.gap if row.gap is not None else math.inf for row in own)
+        told.append(f"mean gap {gap:.2f} % {_against(gap, '<=', aim.gap, '{:.2f}')}")
+    if aim.total is not None:
+        ours, best = sum(row.ours["cost"] for row in own), sum(row.case.best or 0 for row in own)
+        total = math.inf if any(row.failed for row in own) else ours / max(best, 1)
+        told.append(f"sum of costs {total:.4f} {_against(total, '<=', aim.total, '{:.4f}')}")
+    return f"aim for {', '.join(aim.families)} ({len(own)} measured): " + "; ".join(told)
 
 
 def _told(suite: str, rows: list[Row]) -> str:
@@ -93,7 +119,7 @@ def _told(suite: str, rows: list[Row]) -> str:
 def _figures(suite: str, rows: list[Row]) -> str:
     sound = [row for row in rows if not row.failed and row.case.best is not None]
     reached, proved = sum(row.at_best for row in rows), sum(row.ours["state"] == "proved best" for row in rows)
-    said = f"{reached} of {len(rows)} at the best known or better, {proved} proved best"
+    said = f"{reached} of {len(rows)} at the {BEST.get(suite, 'best known')} or better, {proved} proved best"
     if suite == "sample" or not sound:
         return f"{len(rows)} planned, {proved} proved best"
     if suite == "twt":
@@ -117,7 +143,10 @@ def _plain_gap(rows: list[Row]) -> float | None:
 def _shop_line(row: Row) -> str:
     """Against the targets, with how soon there is a plan and what memory it takes."""
     ours = row.ours
+    soon = next((most for size, most in sorted(FIRST_PLAN_SEC.items()) if size <= row.case.operations < 2 * size), None)
     told = [f"first plan {ours['first_cost']:,} after {ours['first_seconds']:.1f} s"]
+    if soon is not None:
+        told[0] += f" {_against(ours['first_seconds'], '<=', soon)}"
     target = SHOPS.get(row.case.name)
     if target is not None:
         told.append(f"cost {ours['cost']:,} {_against(ours['cost'], '<=', target.cost)}")
@@ -125,11 +154,14 @@ def _shop_line(row: Row) -> str:
         told.append("proved" if ours["state"] == "proved best" else "NOT PROVED")
     elif target is not None and target.bound is not None:
         told.append(f"bound {ours['bound']:,} {_against(ours['bound'], '>=', target.bound)}")
+    told.append("below the best rule" if ours["cost"] < row.rule["cost"] else "NOT BELOW THE BEST RULE")
+    if row.plain and row.plain["cost"] is not None:
+        told.append("not above the plain model" if ours["cost"] <= row.plain["cost"] else "ABOVE THE PLAIN MODEL")
     if ours["memory_mb"] is not None:
-        told.append(f"at most {ours['memory_mb']:,} MB")
+        told.append(f"{ours['memory_mb']:,} MB {_against(ours['memory_mb'], '<=', MOST_MB)}")
     return f"    {row.case.name}: " + "; ".join(told)
 
 
-def _against(value: int, sign: str, target: int) -> str:
+def _against(value: float, sign: str, target: float, shape: str = "{:,}") -> str:
     met = value <= target if sign == "<=" else value >= target
-    return f"{sign} {target:,} {'met' if met else f'NOT MET ({100 * (value / target - 1):+.1f} %)'}"
+    return f"{sign} {shape.format(target)} {'met' if met else f'NOT MET ({100 * (value / target - 1):+.1f} %)'}"

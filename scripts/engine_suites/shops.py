@@ -66,7 +66,7 @@ def shop_case(instance: dict[str, Any]) -> Case:
 
 def sample_case() -> Case:
     """The sample shop as it lies in the project, without batch proposals."""
-    return Case("sample", "sample shop", "sample shop", "sample", len(sample_work().operations), sample_work, 120.0)
+    return Case("sample", "sample shop", "sample shop", "sample", len(sample_work().operations), sample_work, 60.0)
 
 
 def sample_work() -> Work:

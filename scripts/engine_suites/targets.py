@@ -1,4 +1,4 @@
-"""What the search is measured against, each with its source.
+"""What the search is measured against, each with its source, and what is aimed at.
 
 Best known values of ``jsp``, ``fjsp`` and ``twt`` are in the data files themselves (``ub``, ``best_known``); those of the
 weighted tardiness are recalled from the literature and not all confirmed.
@@ -33,3 +33,33 @@ SHOPS = {
     "shop-3000-1": Target(393_000, None, False, _AIM),
     "shop-10000-1": Target(1_345_000, None, False, _AIM),
 }
+
+
+@dataclass(frozen=True)
+class Aim:
+    """Of all instances of some families: the mean gap in per cent, or the sum of costs in parts of that of the best known,
+    not to be exceeded, and the share that is to reach the best known cost."""
+
+    suite: str
+    families: tuple[str, ...]
+    gap: float | None = None
+    total: float | None = None
+    reached: float | None = None
+
+
+AIMS = (
+    Aim("jsp", ("ft", "la", "abz", "orb"), gap=0.3, reached=0.9),
+    Aim("jsp", ("ta01-30",), gap=2.0),
+    Aim("jsp", ("ta31-50",), gap=4.0),
+    Aim("jsp", ("ta51-80",), gap=2.0),
+    Aim("fjsp", ("mk",), gap=2.5),
+    Aim("fjsp", ("edata",), gap=1.0),
+    Aim("fjsp", ("rdata",), gap=1.0),
+    Aim("fjsp", ("vdata",), gap=1.0),
+    Aim("twt", ("f 1.3", "f 1.5", "f 1.6"), reached=64 / 66),
+    Aim("twt", ("f 1.3",), total=1.002),
+    Aim("twt", ("f 1.5",), total=1.002),
+    Aim("twt", ("f 1.6",), total=1.002),
+)
+FIRST_PLAN_SEC = {3_000: 2.0, 10_000: 6.0}  # by operations of the shop, at most
+MOST_MB = 1_500
