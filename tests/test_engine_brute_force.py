@@ -62,3 +62,19 @@ def test_the_only_operation_that_is_free_goes_to_the_machine_of_the_accepted_pla
     work = shop.kept("A", 10, "slow").build()
     assert least_of_all(work) == 0
     assert search(work, trials=TRIALS).cost.first == 0
+
+
+@pytest.mark.parametrize(("second_a", "first_b", "setup_min"), [(240, 150, 90), (300, 150, 60), (120, 210, 30)])
+def test_changeovers_are_saved_as_far_as_nothing_is_late_for_it(second_a: int, first_b: int, setup_min: int) -> None:
+    """Two of each family, an hour each, half an hour between families: the second tier never costs a minute of the first.
+
+    Due at 240 and 150 the families take turns; a minute sooner nothing would be in time. With an hour more for the second of
+    A the two of B follow each other, and with B due after both of A each family is run in one go.
+    """
+    shop = ShopBuilder().machine("M", group="g").changeover("g", "a", "b", 30).changeover("g", "b", "a", 30)
+    for name, due in (("A1", 60), ("B1", first_b), ("A2", second_a), ("B2", 900)):
+        shop.batch(name, pieces=60).op("M", family=name[0].lower()).order(f"O{name}", name, due=due)
+    work = shop.build()
+    plan = search(work, trials=TRIALS)
+    assert verify(work, plan) == []
+    assert (plan.cost.first, plan.cost.setup) == (0, setup_min * work.prices.setup_weight)
