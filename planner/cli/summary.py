@@ -29,7 +29,7 @@ def show_summary(data: dict[str, Any]) -> None:
             "cost, second tier",
             f"{cost['second']:,} = work in progress {cost['wip']:,} + setup {cost['setup']:,} + charges {cost['charges']:,}",
         ),
-        ("search", f"{counted(data['trials'], 'trial')} in {data['seconds']:.1f} s, seed {data['seed']}"),
+        ("search", f"{counted(data['trials'], 'trial')} in {data['seconds']:.1f} s{_rate(data)}, seed {data['seed']}"),
     ]
     if data["first_plan_seconds"] is not None:
         rows.append(("first plan after", f"{data['first_plan_seconds']:.1f} s"))
@@ -42,6 +42,10 @@ def show_summary(data: dict[str, Any]) -> None:
         show_lines(name.replace("_", " "), data[name])
     show_lines("cautions", data["cautions"])
     say(ADVICE)
+
+
+def _rate(data: dict[str, Any]) -> str:
+    return f" ({data['trials'] / data['seconds']:,.0f} a second)" if data["seconds"] >= 1 else ""
 
 
 def there_is(work: Work) -> list[str]:

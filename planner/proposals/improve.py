@@ -126,8 +126,9 @@ class _Proposer:
             trials = left if trials is None else min(trials, left)
         seconds = None if self.limit.left is None else max(0.0, self.limit.left)
         found = search(
-            new, seconds=seconds, trials=trials, seed=plan.seed, stop=self.limit.stop, start=carried(old, plan, new)
-        )
+            new, seconds=seconds, trials=trials, seed=plan.seed, stop=self.limit.stop, start=carried(old, plan, new),
+            progress=lambda _: self._tell(),
+        )  # fmt: skip
         self.trials += found.trials
         self._tell()
         return found
