@@ -60,19 +60,11 @@ def test_settings_ask_for_as_many_hands_as_there_are(people: int, starts: list[i
 
 
 @pytest.mark.parametrize(("count", "starts"), [(1, [0, 10]), (2, [0, 0])])
-def test_equipment_is_held_by_as_many_as_there_are(count: int, starts: list[int]) -> None:
+def test_equipment_is_held_by_as_many_of_what_is_freed_as_there_are(count: int, starts: list[int]) -> None:
     shop = ShopBuilder().equipment("jaws", count)
     shop.batch("A").op("M", cycle=600, equipment={"jaws": 1}).batch("B").op("N", cycle=1200, equipment={"jaws": 1})
     table = timed(shop.order("OA", "A", due=0).order("OB", "B", due=0), "B", "A")
     assert sorted(anew(table).values()) == starts
-
-
-def test_equipment_that_something_holds_which_stands_still_is_waited_for() -> None:
-    """B, which is not freed, has the jaws from 0 to 20."""
-    shop = ShopBuilder().equipment("jaws", 1)
-    shop.batch("A").op("M", cycle=600, equipment={"jaws": 1}).batch("B").op("N", cycle=1200, equipment={"jaws": 1})
-    table = timed(shop.order("OA", "A", due=0).order("OB", "B", due=0), "B", "A")
-    assert anew(table, "A") == {"A": 20}
 
 
 @pytest.mark.parametrize(("room", "ends"), [(9, [100, 200]), (10, [100, 100])])
