@@ -101,7 +101,7 @@ def test_bound_is_below_every_list_of_a_tiny_shop(number: int) -> None:
     assert max(found) <= least_cost(work, rng, 500)
 
 
-@settings(max_examples=15)
+@settings(max_examples=6)
 @given(number=SHOPS, hurry=st.sampled_from([1, 30]))
 def test_bound_is_below_the_plans_of_the_search(number: int, hurry: int) -> None:
     work = random_work(number, jobs=14)
