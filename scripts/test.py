@@ -22,9 +22,8 @@ CHECKS = {
 }
 # three on two cores: tests that wait for a browser or a process leave the cores to others
 PYTEST = ["-m", "pytest", "-n", "3", "--dist", "worksteal"]
-NO_BYTE_CODE = (
-    "PYTHONDONTWRITEBYTECODE"  # where it is set, every process that a test starts would compile every module anew
-)
+# where it is set, every process that a test starts would compile every module anew
+NO_BYTE_CODE = "PYTHONDONTWRITEBYTECODE"
 
 
 def run(python: Path, more: list[str]) -> int:

@@ -46,10 +46,8 @@ def random_work(number: int, jobs: int = 6, steps: int = 4) -> Work:
         if rng.random() < 0.3 and not _begun(shop, n):
             shop.need(f"B{n}", 10, at=rng.choice([0, 700]))
         shop.order(f"O{n}", f"B{n}", due=rng.randint(0, 6000), weight=rng.choice([1, 2, 4, 8]))
-    work, later = (
-        _with_setting_pieces(shop.build(), random.Random(f"setting {number}")),
-        random.Random(f"later {number}"),
-    )
+    work = _with_setting_pieces(shop.build(), random.Random(f"setting {number}"))
+    later = random.Random(f"later {number}")
     return under_way(work, later) if later.random() < 0.3 else work
 
 
@@ -194,7 +192,8 @@ def _machined(shop: ShopBuilder, rng: random.Random, n: int, k: int, running: se
 
 
 def under_way(work: Work, rng: random.Random) -> Work:
-    """The same work some time later: in half of the batches that are not begun the first step is done, outside or half done."""
+    """The same work some time later: in half of the batches that are not begun some steps are done, and the next may be outside
+    or half done."""
     operations = list(work.operations)
     needing = {need.operation for need in work.needs}
     for batch in work.batches:

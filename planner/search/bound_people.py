@@ -49,11 +49,10 @@ def pools(work: Work) -> list[Pool]:
 
 
 class PeopleBound:
-    """One problem for each of ``pools``, worked out by :meth:`of`. ``table`` holds a plan."""
+    """A problem for each pool, worked out by :meth:`of`. ``table`` holds a plan."""
 
     def __init__(self, table: Timetable) -> None:
         self.table = table
-        self.pools = pools(table.work)
         self._ends = earliest_ends(table)
         self._alone = np.array([least_late(table.data, row, self._ends) for row in table.data.order], np.int64)
         self._rest = rest_of(table)
