@@ -1,13 +1,14 @@
 """Compiled functions, and where their machine code is kept between runs.
 
 numba keeps machine code by the file of the function and does not notice when another file changes whose functions
-went into it. Here it is kept by a fingerprint of every source that is compiled, so that code of an older version is
-never run.
+went into it. Here it is kept by a fingerprint of every source that is compiled and of all that those import, whose
+constants go into it too, so that code of an older version is never run.
 """
 
 from __future__ import annotations
 
 import hashlib
+import re
 import shutil
 import time
 from collections.abc import Callable
@@ -18,14 +19,30 @@ from numba import njit
 
 HERE = Path(__file__).parent
 A_DAY_SEC = 86_400
-SOURCES = ("work.py", "by_ref.py", "timetable/*.py", "search/*.py", "risk/hours.py", "risk/kernel.py")
+COMPILED = ("timetable/*.py", "search/*.py", "risk/*.py")  # where compiled functions are
+IMPORTED = re.compile(rb"^from planner\.([\w.]+) import", re.MULTILINE)
+
+
+def _sources() -> dict[str, bytes]:
+    """What is compiled, and what that imports: text by file."""
+    found: dict[str, bytes] = {}
+    asked = [
+        file for pattern in COMPILED for file in HERE.glob(pattern) if b"planner.compiling import" in file.read_bytes()
+    ]
+    while asked:
+        file = asked.pop()
+        name = file.relative_to(HERE).as_posix()
+        if name not in found and file.is_file():
+            found[name] = file.read_bytes()
+            at = [HERE / module.decode().replace(".", "/") for module in IMPORTED.findall(found[name])]
+            asked += [file for path in at for file in (path.with_suffix(".py"), path / "__init__.py")]
+    return found
 
 
 def _fingerprint() -> str:
     seen = hashlib.sha256(numba.__version__.encode())
-    for pattern in SOURCES:
-        for file in sorted(HERE.glob(pattern)):
-            seen.update(file.name.encode() + b"\0" + file.read_bytes())
+    for name, text in sorted(_sources().items()):
+        seen.update(name.encode() + b"\0" + text)
     return seen.hexdigest()[:16]
 
 

@@ -109,7 +109,7 @@ def let_in(
             at for at, row in enumerate(rows)
             if step.machine in (None, row.machine) and there.get(row.operation, -1) >= minute
         )  # fmt: skip
-        rows.insert(next(after, len(rows)), Listed(step.operation, step.machine, minute if hold else 0))
+        rows.insert(next(after, len(rows)), Listed(step.operation, step.machine, minute if hold else 0, step.named))
     return rows
 
 

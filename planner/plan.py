@@ -80,6 +80,9 @@ class Step:
     waited_for: str  # 'release', 'step before', 'machine', 'person', 'equipment', 'component', 'van', ...
     waited_on: int | None = None  # the operation (or batch, for 'component') it waited for
     held_until: int | None = None  # the plan itself holds it back: it could be sooner, but would only lie about
+    named: int | None = (
+        None  # the plan itself names who sets it up or does it by hand: others could, but are needed elsewhere
+    )
 
 
 @dataclass(frozen=True)
@@ -145,6 +148,7 @@ class Listed(NamedTuple):
     operation: int
     machine: int | None = None
     held_until: int = 0  # not before that minute
+    named: int | None = None  # who sets it up or does it by hand (None, or one who cannot: whoever is through soonest)
 
 
 @dataclass(frozen=True)

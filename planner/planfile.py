@@ -137,6 +137,7 @@ def start_from(path: PlanSource, work: Work) -> list[Listed]:
     """
     document = _read(path)
     machines = {machine.name: i for i, machine in enumerate(work.machines)}
+    people = {person.name: i for i, person in enumerate(work.people)}
 
     def place(row: Fields) -> int | None:
         return work.places.get((row.text("batch"), row.whole("step")))
@@ -144,7 +145,8 @@ def start_from(path: PlanSource, work: Work) -> list[Listed]:
     def listed(at: int, row: Fields) -> Listed:
         held = row.record("held_until").moment("at") - work.plan_start if row.has("held_until") else timedelta(0)
         machine = machines.get(row.text("machine")) if row.given("machine") else None
-        return Listed(at, machine, max(0, held // timedelta(minutes=1)))
+        named = people.get(row.text("named")) if row.has("named") else None
+        return Listed(at, machine, max(0, held // timedelta(minutes=1)), named)
 
     def start() -> list[Listed]:
         plan = Fields(document, "the plan")
@@ -246,6 +248,7 @@ def _operation(work: Work, names: Names, step: Step) -> dict[str, Any]:
         "waited_for": step.waited_for,
         "waited_on": names.waited_on(step),
         "held_until": None if step.held_until is None else names.moment(step.held_until),
+        "named": None if step.named is None else names.person(step.named),
     }  # fmt: skip
 
 
@@ -323,6 +326,7 @@ def _step(names: Names, row: Fields) -> Step:
         waited_for=row.text("waited_for"),
         waited_on=names.index_waited_on(row),
         held_until=names.minute(row, "held_until") if row.has("held_until") else None,
+        named=names.person_index(row, "named") if row.has("named") else None,
     )
 
 

@@ -19,14 +19,21 @@ def own_folder(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_changed_source_is_another_fingerprint(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "timetable").mkdir()
-    source = tmp_path / "timetable" / "kernel.py"
-    source.write_text("a = 1\n", encoding="utf-8")
+    """What is compiled, and what that imports, however far off; nothing else."""
+    sources = {
+        "timetable/kernel.py": "from planner.compiling import inner\nfrom planner.plan import (\n    X,\n)\n",
+        "plan.py": "from planner.parts import Y\n", "parts/__init__.py": "Y = 1\n", "search/engine.py": "Z = 1\n",
+    }  # fmt: skip
     monkeypatch.setattr(compiling, "HERE", tmp_path)
+    for name, text in sources.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_text(text, encoding="utf-8")
     before = compiling._fingerprint()
-    assert compiling._fingerprint() == before
-    source.write_text("a = 2\n", encoding="utf-8")
-    assert compiling._fingerprint() != before
+    for name, text in sources.items():
+        assert compiling._fingerprint() == before
+        (tmp_path / name).write_text(text + "# changed\n", encoding="utf-8")
+        assert (compiling._fingerprint() == before) is (name == "search/engine.py"), name
+        (tmp_path / name).write_text(text, encoding="utf-8")
 
 
 def test_code_of_older_versions_is_removed_after_a_day(tmp_path: Path) -> None:

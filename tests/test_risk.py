@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from random_shops import decided, random_work
 
 from planner.answers.feeds import order_finish
-from planner.plan import Plan
+from planner.plan import Listed, Plan
 from planner.risk import Breakdown, Late, Lognormal, Spreads, ThreePoint, Turn, draw
 from planner.risk.spread import AsBooked
 from planner.risk.spreads import RUN, SETUP
-from planner.search import start_later
+from planner.search import search, start_later
 from planner.timetable import Timetable
 from planner.work import NEVER, Begun, Work
 
@@ -67,6 +67,36 @@ def test_with_nothing_spread_every_draw_is_the_plan(number: int, pinned: bool, p
         assert draws.end[:, step.operation].tolist() == [step.end] * 3
     expected = [order_finish(work, plan.step_of(), order) for order in work.orders]
     assert (draws.finish == np.array(expected)).all()
+
+
+@settings(max_examples=30)
+@given(number=st.integers(0, 100_000))
+def test_with_nothing_spread_who_is_named_does_it_in_every_draw(number: int) -> None:
+    work, rng = random_work(number), random.Random(number)
+    table = Timetable(work)
+    choice = np.array([a if (a := _somebody(table, op, rng)) else -1 for op in range(len(work.operations))])
+    if table.time(table.repaired([]), choice):
+        return
+    plan = as_plan(work, table)
+    draws = draw(work, plan, NOTHING, draws=2)
+    for step in plan.steps:
+        assert draws.end[:, step.operation].tolist() == [step.end] * 2
+
+
+def _somebody(table: Timetable, op: int, rng: random.Random) -> int | None:
+    row = table.data.op[op]
+    return rng.randrange(row["own_lo"], row["own_hi"]) if row["own_lo"] < row["own_hi"] else None
+
+
+def test_who_is_named_and_away_has_it_done_by_another() -> None:
+    """Ben begins an hour later than Ann; where he does not come, Ann does it at once."""
+    shop = ShopBuilder().person("Ann", "s", days(5, (0, 600))).person("Ben", "s", days(5, (60, 600)))
+    work = shop.batch("A", pieces=70).op("M", 30, skill="s").order("O", "A", due=0).build()
+    plan = search(work, trials=1, start=[Listed(0, 0, named=1)], workers=1, solver=False)
+    assert plan.steps[0].end == 160
+    assert set(draw(work, plan, NOTHING, draws=20).end[:, 0].tolist()) == {160}
+    seen = set(draw(work, plan, replace(NOTHING, absence_days=80), draws=300).end[:, 0].tolist())
+    assert {100, 160} <= seen
 
 
 @settings(max_examples=30)

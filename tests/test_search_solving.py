@@ -3,20 +3,25 @@ they find counts."""
 
 from __future__ import annotations
 
+import random
+
 import numpy as np
 import pytest
 from builders import ShopBuilder, at
 from published import one_machine
 from random_shops import random_work
 
-from planner.plan import Bound
-from planner.search import bound_turns, search, solving
+from planner.plan import Bound, Listed
+from planner.search import bound_turns, engine, search, solving
 from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
+from planner.search.freed import KINDS, around_what_costs
 from planner.search.limit import Limit
-from planner.search.solving import Solving
+from planner.search.solver import Moved
+from planner.search.solving import SIZES, Solving
 from planner.timetable import Timetable
 from planner.verify import verify
+from planner.work import Work
 
 LATE = 5  # a random shop whose first plan can be bettered
 
@@ -129,6 +134,46 @@ def test_a_gain_ends_the_turns_of_others(monkeypatch: pytest.MonkeyPatch) -> Non
     assert (one._fruitless_sec, one._others_sec) == (0.0, 0.0)
 
 
+def test_kind_and_size_of_neighbourhood_by_what_has_paid(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[int, str]] = []
+
+    def seen(table: Timetable, rng: random.Random, size: int, kind: str) -> list[int]:
+        asked.append((size, kind))
+        return around_what_costs(table, rng, size, kind)
+
+    monkeypatch.setattr(solving, "around_what_costs", seen)
+    one, limit = late_side(), Limit(None, 10_000, None)
+    kinds, sizes, gains, cost = one._kinds_paid.copy(), one._sizes_paid.copy(), 0, one.keeper.best_cost
+    for _ in range(30):
+        largest = one._size
+        one._free_some(limit)
+        size, kind = asked[-1]
+        gained, cost = one.keeper.best_cost < cost, one.keeper.best_cost
+        gains += gained
+        for paid, k in ((kinds, KINDS.index(kind)), (sizes, [round(s * largest) for s in SIZES].index(size))):
+            paid[k] = 0.9 * paid[k] + (1.0 if gained else 0.02)
+        assert (one._kinds_paid.tolist(), one._sizes_paid.tolist()) == (kinds.tolist(), sizes.tolist())
+    assert gains > 0
+    assert len({kind for _, kind in asked}) == len(KINDS)
+    one._kinds_paid[:], one._sizes_paid[:], one._size = [0, 0, 0, 1], [0, 1, 0], 100
+    one._free_some(limit)
+    assert asked[-1] == (70, KINDS[3])
+
+
+@pytest.mark.parametrize(
+    ("spent", "size", "then"),
+    [(0.49, 2, 112), (0.49, 1, 100), (0.49, 0, 100), (0.51, 2, 88), (0.51, 0, 88)],
+)
+def test_more_is_freed_where_the_most_is_placed_quickly(
+    spent: float, size: int, then: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(solving, "place_anew", lambda *_: Moved({}, {}, spent))
+    one = late_side()
+    one._size, one._sizes_paid = 100, np.eye(len(SIZES))[size]
+    one._free_some(Limit(None, 10_000, None))
+    assert one._size == then
+
+
 @pytest.mark.parametrize(
     ("bound", "whole", "model"),
     [(18, 0.24, True), (18, 0.26, False), (19, 3.9, True), (19, 4.1, False)],
@@ -186,6 +231,37 @@ def test_what_it_finds_counts(monkeypatch: pytest.MonkeyPatch) -> None:
     again = Timetable(one.table.work)
     again.retime(one.keeper.best, one.keeper.best_choice, 0)
     assert again.cost().first == one.keeper.best_terms().first
+
+
+def first_plans(work: Work, start: list[Listed] | None = None) -> tuple[Climber, engine._Search]:
+    one = engine._Search(work, Limit(None, 10_000, None), 1, None, 1, True)
+    return one._first_plans(start), one
+
+
+def test_it_begins_with_the_next_best_of_the_rules_lists() -> None:
+    work = random_work(12, jobs=12)
+    climber, one = first_plans(work)
+    table, others = Timetable(work), []
+    for rule in RULES:
+        sequence = dispatch(table, rule)
+        choice = table.choice
+        table.reset()
+        if not np.array_equal(sequence, climber.best):
+            table.retime(sequence, choice, 0)
+            others.append(table.cost().first)
+    assert one.second is not None
+    table.retime(*one.second, 0)
+    assert table.cost().first == min(others)
+    solver = Solving(one.table.twin(), climber, 1, one.second)
+    assert np.array_equal(solver._first[0], one.second[0])
+
+
+def test_where_there_is_no_other_first_plan_it_begins_with_the_best() -> None:
+    alone = one_machine([7], due=[3])
+    assert first_plans(alone)[1].second is None
+    work = random_work(12, jobs=12)
+    given = [Listed(int(i)) for i in first_plans(work)[0].best]
+    assert first_plans(work, given)[1].second is None
 
 
 def test_it_begins_with_the_first_plan_whatever_became_of_that() -> None:

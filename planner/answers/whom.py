@@ -181,8 +181,8 @@ class Waits:
         if part.kind in FOR_MACHINE and part.machine is not None:
             return Whom.MACHINE, work.machines[part.machine].name
         if part.kind is PartKind.PERSON and part.skill is not None:
-            pinned = None if part.operation is None else work.operations[part.operation].pin_person
-            return Whom.PERSON, work.skills[part.skill] if pinned is None else work.people[pinned].name
+            only = None if part.operation is None else self._facts.only(work.operations[part.operation])
+            return Whom.PERSON, work.skills[part.skill] if only is None else work.people[only].name
         if part.kind is PartKind.EQUIPMENT and part.equipment is not None:
             return Whom.EQUIPMENT, work.equipment[part.equipment].name
         if part.kind is PartKind.VAN and part.operation is not None:

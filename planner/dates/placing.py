@@ -81,7 +81,7 @@ def let_in(job: Job, asked: Asked, plan: Plan, later_min: int = 0) -> list[Liste
 
 def first_of_all(job: Job, asked: Asked, plan: Plan) -> list[Listed]:
     """The job's running order behind the enquiry's steps, on the machines that ``plan`` has them on."""
-    own = [Listed(step.operation, step.machine) for step in _own_steps(asked, plan)]
+    own = [Listed(step.operation, step.machine, named=step.named) for step in _own_steps(asked, plan)]
     return [*own, *carried(job.work, job.plan, asked.work)]
 
 

@@ -7,23 +7,25 @@ from planner.work import Work
 
 
 def carried(old: Work, plan: Plan, new: Work) -> list[Listed]:
-    """The operations of ``new`` in the order of a plan for ``old``, each with its machine, by name (None: any).
+    """The operations of ``new`` in the order of a plan for ``old``, each with its machine and whom the plan names, by name (None: any).
 
     Halves stand side by side, the first on the machine of the whole and the second on any; batches run as one
     stand where the first of them did; what was held back still is. What ``old`` does not know is left out.
     """
     places, steps = new.places, plan.step_of()
     machines = {machine.name: i for i, machine in enumerate(new.machines)}
+    people = {person.name: i for i, person in enumerate(new.people)}
     heirs = {batch.name: _heirs(batch.name, old, new) for batch in old.batches}
     start: dict[int, Listed] = {}
     for i in plan.sequence:
         op = old.operations[i]
         for nth, name in enumerate(heirs[old.batches[op.batch].name]):
             at = places.get((name, op.number))
-            on = steps[i].machine
+            on, who = steps[i].machine, steps[i].named
             if at is not None:
                 machine = machines.get(old.machines[on].name) if nth == 0 and on is not None else None
-                start.setdefault(at, Listed(at, machine, steps[i].held_until or 0))
+                named = people.get(old.people[who].name) if nth == 0 and who is not None else None
+                start.setdefault(at, Listed(at, machine, steps[i].held_until or 0, named))
     return list(start.values())
 
 

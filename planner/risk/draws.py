@@ -159,13 +159,15 @@ class Timer:
             trip=data.trip.copy(), run_room=data.run_room.copy(),
         )  # fmt: skip
         self.data.op["gap_from"] = table.state.res[:, F_START]
-        choice = np.where(sampler.planned.alt >= 0, sampler.planned.alt, table.choice)
+        alt = sampler.planned.alt
+        named = np.where((alt >= 0) & (table.choice >= 0) & (table.choice != alt), table.choice, -1)
         ends = np.minimum(table.ends(), NEVER)
         self.fixed = Fixed(
             table.list,
-            choice,
+            np.where(alt >= 0, alt, table.choice),
             ends,
-            sampler.planned.alt,
+            alt,
+            named,
             sampler.receipt_ops,
             sampler.out_ops,
             data.machine["line"].copy(),

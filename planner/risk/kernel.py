@@ -15,14 +15,15 @@ from planner.work import NEVER
 
 
 class Fixed(NamedTuple):
-    """What is the same in all draws: ``sequence`` and ``choice`` of the plan, the planned ``end`` of each operation; ``alt``: by
-    operation, the alternative whose times are drawn, or -1; which operations and orders wait for receipts, and which
+    """What is the same in all draws: ``sequence`` and ``choice`` of the plan (but for who is named and away, see :func:`_name`), the planned ``end`` of each operation; ``alt``: by
+    operation, the alternative whose times are drawn, or -1; ``named``: the same with the person whom the plan names for it, or -1; which operations and orders wait for receipts, and which
     operations are at a firm already."""
 
     sequence: np.ndarray
     choice: np.ndarray
     end: np.ndarray
     alt: np.ndarray
+    named: np.ndarray
     receipt_ops: np.ndarray
     out_ops: np.ndarray
     attended: np.ndarray  # by machine, its line
@@ -68,6 +69,10 @@ def _set_times(data, fixed, drawn, d):
                 data.alt[alt].setup_min = drawn.setup[d, op]
             data.alt[alt].run_min, data.alt[alt].cycle_sec = drawn.run[d, op], drawn.cycle_sec[d, op]
             data.op[op].first_off_min = drawn.first_off[d, op]
+            named = fixed.named[op]
+            if named >= 0:
+                data.alt[named].setup_min, data.alt[named].run_min = data.alt[alt].setup_min, data.alt[alt].run_min
+                data.alt[named].cycle_sec = data.alt[alt].cycle_sec
     for i in range(len(fixed.receipt_ops)):
         data.op[fixed.receipt_ops[i]].earliest = drawn.earliest[d, i]
     for i in range(len(fixed.out_ops)):
@@ -78,6 +83,19 @@ def _set_times(data, fixed, drawn, d):
         data.trip[i].back = drawn.back[d, i]
     for i in range(drawn.room.shape[1]):
         data.run_room[i] = drawn.room[d, i]
+
+
+@inner
+def _name(data, fixed, cuts):
+    """Who is named does it; where they are away when it is planned, whoever is through soonest."""
+    for op in range(len(fixed.alt)):
+        if fixed.named[op] >= 0:
+            p, there = data.alt[fixed.named[op]].person, True
+            for i in range(cuts.people[p]):
+                there = there and (
+                    cuts.person[p, i, 0] >= fixed.end[op] or cuts.person[p, i, 1] <= data.op[op].gap_from
+                )
+            fixed.choice[op] = fixed.named[op] if there else fixed.alt[op]
 
 
 @inner
@@ -118,6 +136,7 @@ def time_draws(data, st, calm, cuts, fixed, drawn, seen, first, passing, keep_lo
         break_down(calm, fixed.attended, cuts, drawn.breakdown_gaps, drawn.repairs, d)
         stay_away(calm, cuts, drawn.absence_gaps, drawn.absences, d)
         cut_hours(calm, cuts, data.lines)
+        _name(data, fixed, cuts)
         lost = time_list(data, st, fixed.sequence, fixed.sequence, fixed.choice, 0, passing == 1)
         if st.full[0] == 1:
             return d

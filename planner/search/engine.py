@@ -16,6 +16,7 @@ import numpy as np
 
 from planner import __version__
 from planner.plan import Bound, Cost, Listed, Plan, State
+from planner.search.bound_turns import List
 from planner.search.climb import UNPLACED, Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.due import operation_dues
@@ -100,10 +101,11 @@ class _Search:
         self.table = Timetable(work)
         self.trials = 0
         self.pace, self.round = Pace(CHUNK if limit.seconds is None else QUICK_CHUNK), ROUND
+        self.second: List | None = None  # the next best of the first plans, where the best is a rule's
 
     def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
-        solving = Solving(self.table.twin(), climber, self.seed) if self.solver else None
+        solving = Solving(self.table.twin(), climber, self.seed, self.second) if self.solver else None
         if solving is None:
             while not self._done() and len(climber.best) > len(self.table.begun_first):
                 self._climb(climber, None, lambda: True)
@@ -119,7 +121,8 @@ class _Search:
             sequence, choice = self._begin(start)
             climber = Climber(self.table, sequence, choice, self.seed)
             self._count_first(climber)
-        dues = operation_dues(self.table)
+        dues, begun_with = operation_dues(self.table), climber
+        found: list[tuple[float, int, List]] = []
         for rule in RULES:
             if climber is not None and (not self.solver or self._done()):
                 break
@@ -130,8 +133,12 @@ class _Search:
                 climber = Climber(self.table, sequence, choice, self.seed)
             else:
                 climber.restart(sequence, choice)
+            found.append((climber.cost, len(found), (sequence, choice)))
             self._count_first(climber)
         assert climber is not None
+        if begun_with is None:
+            others = (first for _, _, first in sorted(found) if not np.array_equal(first[0], climber.best))
+            self.second = next(others, None)
         if climber.best_cost >= UNPLACED:
             self._report("first plan", climber, None)
         climber.restart(climber.best, climber.best_choice)

@@ -153,7 +153,7 @@ def timed_again(work: Work, plan: Plan) -> Timetable:
         Where that does not give the plan: it is not complete, or was altered by hand.
     """
     table = Timetable(work)
-    choice, until = table.taken(Listed(s.operation, s.machine, s.held_until or 0) for s in plan.steps)
+    choice, until = table.taken(Listed(s.operation, s.machine, s.held_until or 0, s.named) for s in plan.steps)
     choice[table.data.op["running"] != 0] = -1
     table.hold(until)
     if table.time(table.repaired(plan.sequence), choice) or table.steps() != plan.steps:

@@ -21,8 +21,8 @@ def lists_of(table: Timetable, moved: Moved) -> list[tuple[np.ndarray, np.ndarra
     """What the solver found as lists with machine choices, to be timed: in order of start, and near to the list timed last."""
     choice = table.choice.copy()
     for op, alt in moved.alt.items():
-        if alt >= 0:
-            choice[op] = alt
+        if alt >= 0 and (choice[op] < 0 or table.data.alt[choice[op]]["plain"] != alt):
+            choice[op] = alt  # on the same machine, who was named still is
     place = {int(op): i for i, op in enumerate(table.list)}
     start = {op: (moved.start.get(op, int(table.state.res[op, F_START])), i) for op, i in place.items()}
     orders = [sorted(start, key=start.__getitem__)]

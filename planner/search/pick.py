@@ -17,6 +17,7 @@ AS_NOW = -2  # in place of an alternative
 QUEUED, BOUND = 0.85, 0.95
 WITHIN = 0.2  # how often a turn within a queue is picked, to one at its head or end, where one order waits for all
 ANOTHER = 0.35  # of the moves in queues, where there is one: to another machine
+NAMED = 0.2  # of those in a queue for a person: somebody by name, in place of whoever is through soonest, or the other way round
 
 
 @inner
@@ -212,9 +213,25 @@ def _to_another(data, st, win, cur, choice, fixed, op):
     if alts < 2 or st.place[op] < fixed:
         return NO_MOVE, AS_NOW
     alt = data.op[op].alt_lo + np.random.randint(alts - 1)
-    if alt >= choice[op]:
+    if alt >= data.alt[choice[op]].plain:
         alt += 1
     return (op if other_machine(data, st, win, cur, fixed, op, data.alt[alt].machine) else NO_MOVE), alt
+
+
+@inner
+def name_person(data, st, win, choice, fixed, op):
+    """Lay out ``op`` where it is, to be set up or done by somebody else: by name, or again by whoever is through soonest.
+    Operation, or -1, and its alternative."""
+    machines, named = data.op[op].alt_hi - data.op[op].alt_lo, data.op[op].own_hi - data.op[op].own_lo
+    if named == 0 or st.place[op] < fixed:
+        return NO_MOVE, AS_NOW
+    plain = data.alt[choice[op]].plain
+    people = named // machines
+    alt = data.op[op].own_lo + (plain - data.op[op].alt_lo) * people + np.random.randint(people)
+    if choice[op] != plain:
+        alt = plain
+    in_place(win, op, st.place[op])
+    return op, alt
 
 
 @inner
@@ -223,6 +240,8 @@ def _queued_move(data, st, win, cur, choice, fixed, late):
     op = _binding(data, st, late, True)
     if op < 0 or st.place[op] < fixed or st.place[st.res[op, F_ON]] < fixed:
         return NO_MOVE, AS_NOW
+    if st.res[op, F_WHY] == WHY_PERSON and np.random.random() < NAMED:
+        return name_person(data, st, win, choice, fixed, op if np.random.random() < 0.5 else st.res[op, F_ON])
     if np.random.random() < ANOTHER:
         other = op if np.random.random() < 0.5 else st.res[op, F_ON]
         if data.op[other].alt_hi - data.op[other].alt_lo > 1:
@@ -236,6 +255,8 @@ def _any_move(data, st, win, cur, choice, fixed, op):
     kind = np.random.random()
     if kind < 0.3 and data.op[op].alt_hi - data.op[op].alt_lo > 1:
         return _to_another(data, st, win, cur, choice, fixed, op)
+    if kind > 0.97 and data.op[op].own_lo < data.op[op].own_hi:
+        return name_person(data, st, win, choice, fixed, op)
     if kind > 0.85:
         return swap(data, st, win, cur, fixed, op), AS_NOW
     if kind > 0.78:

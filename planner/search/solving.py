@@ -1,8 +1,8 @@
 """The solver's side of the search: small parts of the best plan placed anew, and the bound.
 
 It has a timetable of its own, so that it can be at work in another thread while the list search goes on. Where small parts
-have not gained anything for some seconds, most of the time goes to others: a second list search, which goes its own way from the first plan,
-and the whole work as one model, where it is small enough for that.
+have not gained anything for some seconds, most of the time goes to others: a second list search, which goes its own way from
+another first plan, and the whole work as one model, where it is small enough for that.
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ from planner.search.solver import place_anew
 from planner.search.starts import Starts
 from planner.timetable import Timetable
 
-SMALLEST, LARGEST = 50, 400  # operations that are freed at once, more while that is quick
+SMALLEST, LARGEST = 50, 400  # operations that are freed at once at most, more while that is quick
+SIZES = (0.4, 0.7, 1.0)  # of that, how many
 TURN_SEC = 0.5  # the shortest turn where there is a time limit
 FRUITLESS_SEC = 1.0  # of neighbourhoods without a gain, for each second of other turns to one of neighbourhoods
 MOST_OTHERS = 4  # such seconds
@@ -41,11 +42,12 @@ ENOUGH = 1  # trials an operation in a turn of the list search: where a move tak
 class Solving:
     """Turns of the solver. ``keeper.best`` is the best list it knows."""
 
-    def __init__(self, table: Timetable, climber: Climber, seed: int) -> None:
+    def __init__(self, table: Timetable, climber: Climber, seed: int, second: List | None = None) -> None:
+        """``second``: what the second list search begins with (None: with the climber's best)."""
         self.table = table
         self.keeper = Climber(table, climber.best, climber.best_choice, seed, climber.weights)
         self.trials = 0  # of the second list search
-        self._first = climber.best.copy(), climber.best_choice.copy()
+        self._first = second or (climber.best.copy(), climber.best_choice.copy())
         self._second: Climber | None = None
         self._pace, self._quick = Pace(QUICK_CHUNK), True
         self._fruitless_sec, self._others_sec = 0.0, 0.0  # in neighbourhoods since one gained, and in other turns
@@ -57,7 +59,8 @@ class Solving:
         self._starts: Starts | None = None
         self._rng = random.Random(seed)
         self._size = SMALLEST
-        self._paid = np.ones(len(KINDS))  # what each kind of neighbourhood has gained lately, in turns that gained
+        # what each kind and size of neighbourhood has gained lately, in turns that gained
+        self._kinds_paid, self._sizes_paid = np.ones(len(KINDS)), np.ones(len(SIZES))
 
     @property
     def bound(self) -> Bound:
@@ -130,13 +133,17 @@ class Solving:
         self._starts = self._starts or Starts(self.table)
         self._back_to_best()
         before = self.keeper.best_cost
-        kind = self._rng.choices(range(len(KINDS)), self._paid.tolist())[0]
-        freed = around_what_costs(self.table, self._rng, self._size, KINDS[kind])
+        kind = self._rng.choices(range(len(KINDS)), self._kinds_paid.tolist())[0]
+        size = self._rng.choices(range(len(SIZES)), self._sizes_paid.tolist())[0]
+        freed = around_what_costs(self.table, self._rng, round(SIZES[size] * self._size), KINDS[kind])
         seed = self._rng.randrange(1 << 30)
         moved = place_anew(self.table, self._starts, freed, self._cpsat, seed, limit.left) if freed else None
         quick = moved is not None and moved.spent < 0.5
         step = max(1, self._size // 8)
-        self._size = min(LARGEST, self._size + step) if quick else max(SMALLEST, self._size - step)
+        if not quick:
+            self._size = max(SMALLEST, self._size - step)
+        elif SIZES[size] == max(SIZES):
+            self._size = min(LARGEST, self._size + step)
         for sequence, choice in lists_of(self.table, moved) if moved else ():
             self.keeper.restart(sequence, choice)
         gained = self.keeper.best_cost < before - 0.5
@@ -144,5 +151,6 @@ class Solving:
             self._fruitless_sec, self._others_sec = 0.0, 0.0
         else:
             self._fruitless_sec += time.monotonic() - began if freed else TURN_SEC
-        self._paid[kind] = 0.9 * self._paid[kind] + (1.0 if gained else 0.02)
+        for paid, at in ((self._kinds_paid, kind), (self._sizes_paid, size)):
+            paid[at] = 0.9 * paid[at] + (1.0 if gained else 0.02)
         return bool(freed)

@@ -27,10 +27,11 @@ class Data(NamedTuple):
     transfer (pieces of a sublot that comes IN; 0: the whole batch), across (pieces there from the start; below 0: so many of the first are used up in setting),
     before and after (operations of its batch next to it that are still to be planned), move_min and move_line (from the
     one before; line -1: the receiving machine's, -2: elapsed; idle_line: where no machine takes it), wait_min, setup_left, back, earliest
-    and earliest_why (release, not-before, receipts), gap_from (where gaps are filled: it goes into none before that minute), pin_person, service, charge_group, charge_pence,
-    and where its rows lie: alt_lo..alt_hi, need_lo..need_hi, use_lo..use_hi (in ``use_op``: what waits for its batch),
+    and earliest_why (release, not-before, receipts), gap_from (where gaps are filled: it goes into none before that minute), service, charge_group, charge_pence,
+    and where its rows lie: alt_lo..alt_hi and own_lo..own_hi (in ``alt``: its machines; each with a person by name), need_lo..need_hi, use_lo..use_hi (in ``use_op``: what waits for its batch),
     eq_lo..eq_hi, burst_lo..burst_hi.
-    ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours).
+    ``alt``: machine, setup_min (base), cycle_sec, run_min (lengthened where stretched), line (run hours), person (who is to set it
+    up or to do it; -1: anybody who can), plain (itself, or where a person is named, the same machine without).
     ``machine``: group, line (attended), on_key, on_family. ``order``: at (latest of receipts and
     stock), due, weight, lo..hi in ``source_op``. ``trip``: cutoff, collect, back, run. ``charge``: lo..hi
     (slots, one a trip), minimum, fee. ``batch``: lo..hi in ``batch_op``, begun. ``kept``: op, machine, after, weight.
@@ -243,7 +244,7 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
     use_lo, use_op = ragged(use_rows)
     eq_lo, eq_what = ragged([[e for e, _ in o.equipment] for o in ops])
     _, eq_units = ragged([[u for _, u in o.equipment] for o in ops])
-    alt_lo, alt = _alternatives(work, store)
+    alt_lo, own_lo, alt = _alternatives(work, store)
     charge_group, charge = _charge_groups(work)
     burst_lo = np.cumsum([0, *(_burst_room(work, o, before[o.index]) for o in ops)])
     op = records(
@@ -279,10 +280,9 @@ def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
         earliest=ints(t for t, _ in earliest),
         earliest_why=ints(w for _, w in earliest),
         gap_from=ints(0 for _ in ops),
-        pin_person=ints(_or_none(o.pin_person) for o in ops),
         service=ints(_or_none(o.service) for o in ops),
         charge_group=charge_group, charge_pence=ints(o.pieces_left * o.piece_price_pence for o in ops),
-        alt_lo=alt_lo[:-1], alt_hi=alt_lo[1:], need_lo=need_lo[:-1], need_hi=need_lo[1:],
+        alt_lo=alt_lo[:-1], alt_hi=alt_lo[1:], own_lo=own_lo[:-1], own_hi=own_lo[1:], need_lo=need_lo[:-1], need_hi=need_lo[1:],
         use_lo=use_lo[:-1], use_hi=use_lo[1:], eq_lo=eq_lo[:-1],
         eq_hi=eq_lo[1:], burst_lo=burst_lo[:-1], burst_hi=burst_lo[1:],
     )  # fmt: skip
@@ -351,7 +351,8 @@ def _earliest(work: Work, op: Operation, receipt_min: int) -> tuple[int, int]:
     return best
 
 
-def _alternatives(work: Work, store: _LineStore) -> tuple[np.ndarray, np.ndarray]:
+def _alternatives(work: Work, store: _LineStore) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Pointers by operation to its machines, and to each of them with a person by name, and the rows of both."""
     approve = {o.first_off_skill for o in work.operations if o.first_off_skill is not None}
     rows, run, line = [], [], []
     for o in work.operations:
@@ -369,10 +370,28 @@ def _alternatives(work: Work, store: _LineStore) -> tuple[np.ndarray, np.ndarray
     lo = np.zeros(len(rows) + 1, np.int64)
     lo[1:] = np.cumsum([len(r) for r in rows])
     flat = [a for r in rows for a in r]
-    return lo, records(
+    pinned = [_or_none(o.pin_person) for o, r in zip(work.operations, rows, strict=True) for _ in r]
+    alt = records(
         machine=ints(a.machine for a in flat), setup_min=ints(a.setup_min for a in flat),
         cycle_sec=ints(a.cycle_sec for a in flat), run_min=ints(run), line=ints(line),
+        person=ints(pinned), plain=np.arange(len(flat)),
     )  # fmt: skip
+    able = _able_by_skill(work)
+    choices = [_choice_of_people(o, able) for o in work.operations]
+    own_lo, of = ragged([np.repeat(range(lo[i], lo[i + 1]), len(p)) for i, p in enumerate(choices)])
+    own = alt[of]
+    own["person"] = [p for people, row in zip(choices, rows, strict=True) for _ in row for p in people]
+    return lo, own_lo + len(alt), np.concatenate([alt, own])
+
+
+def _able_by_skill(work: Work) -> list[list[int]]:
+    return [[p for p, person in enumerate(work.people) if s in person.skills] for s in range(len(work.skills))]
+
+
+def _choice_of_people(op: Operation, able: list[list[int]]) -> list[int]:
+    """Who may be named for its setting or hand work: nobody where there is but one, or it runs already."""
+    people = [] if op.skill is None or op.begun is Begun.RUNNING or op.pin_person is not None else able[op.skill]
+    return people if len(people) > 1 else []
 
 
 def _allowed(op: Operation, machine: int) -> bool:
@@ -397,9 +416,7 @@ def _machine_arrays(work: Work, line: np.ndarray) -> dict[str, np.ndarray]:
 
 
 def _people_arrays(work: Work) -> dict:
-    lo, who = ragged(
-        [[p for p, person in enumerate(work.people) if s in person.skills] for s in range(len(work.skills))]
-    )
+    lo, who = ragged(_able_by_skill(work))
     skills, known = ragged([sorted(s for s in person.skills if s < len(work.skills)) for person in work.people])
     return dict(
         skill_lo=lo, skill_person=who, person_lo=skills, person_skill=known, handover=-1 if work.handover_min is None else work.handover_min,

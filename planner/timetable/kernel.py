@@ -171,7 +171,7 @@ def try_places(data, st, op, alt, lower, why, why_on, mode):
     if not has_length(data, op, alt):
         ready = moved(data, op, -1, st.res[prev_op, F_END]) if prev_op >= 0 else 0
         t = 0 if data.op[op].running == 1 else max(lower, ready)
-        st.now[F_ALT], st.now[F_MACHINE] = alt, -1
+        st.now[F_ALT], st.now[F_MACHINE] = data.alt[alt].plain, -1
         st.now[F_SETUP], st.now[F_CHG], st.now[F_P1], st.now[F_P2], st.now[F_FOP] = 0, 0, -2, -2, -1
         st.now[F_START], st.now[F_RUN], st.now[F_EQ], st.now[F_STINTS], st.now[F_BURSTS] = t, t, t, 0, 0
         return t, NO_LINE

@@ -90,17 +90,21 @@ class Timetable:
         self.data: Data = holding(self._not_held, self.held)
         self.reset()
 
-    def alternative(self, op: int, machine: int | None) -> int:
-        """The alternative of ``op`` on a machine; -1 where it has none there."""
-        row = self.data.op[op]
-        return next((a for a in range(row["alt_lo"], row["alt_hi"]) if self.data.alt[a]["machine"] == machine), -1)
+    def alternative(self, op: int, machine: int | None, named: int | None = None) -> int:
+        """The alternative of ``op`` on a machine, by somebody by name where they are one of several who can; -1 where it has none
+        there."""
+        row, alt = self.data.op[op], self.data.alt
+        own = range(row["own_lo"], row["own_hi"]) if named is not None else ()
+        by_name = (a for a in own if alt[a]["machine"] == machine and alt[a]["person"] == named)
+        anybody = (a for a in range(row["alt_lo"], row["alt_hi"]) if alt[a]["machine"] == machine)
+        return next(by_name, next(anybody, -1))
 
     def taken(self, listed: Iterable[Listed]) -> tuple[np.ndarray, np.ndarray]:
         """By operation: the alternative that a list names (-1: any), and until when the list holds it back (0: not at all)."""
         n = len(self.data.op)
         choice, until = np.full(n, -1, np.int64), np.zeros(n, np.int64)
-        for op, machine, held_until in listed:
-            choice[op], until[op] = self.alternative(op, machine), held_until
+        for op, machine, held_until, named in listed:
+            choice[op], until[op] = self.alternative(op, machine, named), held_until
         return choice, until
 
     def repaired(self, sequence: Iterable[int]) -> np.ndarray:
@@ -150,7 +154,7 @@ class Timetable:
         sequence
             Operation indices in priority order.
         choice
-            By operation: index of its alternative, or -1 for the one that ends soonest.
+            By operation: index of its alternative, or -1 for the one that ends soonest (whoever does it).
         k
             First place that may differ.
         placing
@@ -216,7 +220,14 @@ class Timetable:
             waited_for=WHY_TEXT[row[F_WHY]],
             waited_on=self._waited_on(row[F_WHY], row[F_ON]),
             held_until=int(self.held[op.index]) or None,
+            named=self._named(op.index),
         )
+
+    def _named(self, op: int) -> int | None:
+        """Who was asked for by name, for work on a machine; not whom a pin leaves no choice."""
+        choice = int(self.choice[op])
+        by_name = choice >= 0 and self.data.alt[choice]["plain"] != choice and self.state.res[op, F_MACHINE] >= 0
+        return int(self.data.alt[choice]["person"]) if by_name else None
 
     def _waited_on(self, why: int, on: int) -> int | None:
         if on < 0:

@@ -252,21 +252,21 @@ def handed_over(data, st, op, machine, p, s, minutes, best):
 
 
 @inner
-def fill_setup(data, st, op, machine, t, minutes):
+def fill_setup(data, st, op, alt, t, minutes):
     """Rule 2: the setup that ends soonest from ``t`` on. Returns its end; fills persons and stints."""
-    now, lines = st.now, data.lines
+    now, lines, machine = st.now, data.lines, data.alt[alt].machine
     now[F_P1], now[F_P2] = -2, -2
     if data.op[op].skill < 0:
         s = first_open(lines, data.machine[machine].line, t)
         now[F_P1], now[F_S1] = NOBODY, s
         now[F_E1] = after(lines, data.machine[machine].line, s, minutes) if s < NEVER else NEVER
         return now[F_E1]
-    best, best_start, pinned = NEVER, -1, data.op[op].pin_person
+    best, best_start, named = NEVER, -1, data.alt[alt].person
     lo, hi = data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]
     for i in range(lo, hi):
         p = data.skill_person[i]
         line = data.pair_line[machine, p]
-        if line < 0 or (pinned >= 0 and p != pinned):
+        if line < 0 or (named >= 0 and p != named):
             continue
         s = t
         while True:
@@ -291,10 +291,10 @@ def fill_setup(data, st, op, machine, t, minutes):
 
 
 @inner
-def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
+def fill_latest_setup(data, st, op, alt, earliest, deadline, minutes):
     """Rule 7: the latest setup within ``[earliest, deadline)``; False when there is none."""
-    now, lines = st.now, data.lines
-    best, pinned = -1, data.op[op].pin_person
+    now, lines, machine = st.now, data.lines, data.alt[alt].machine
+    best, named = -1, data.alt[alt].person
     if data.op[op].skill < 0:
         s = before(lines, data.machine[machine].line, deadline, minutes)
         if s < earliest:
@@ -305,7 +305,7 @@ def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
     for i in range(data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]):
         p = data.skill_person[i]
         line = data.pair_line[machine, p]
-        if line < 0 or (pinned >= 0 and p != pinned):
+        if line < 0 or (named >= 0 and p != named):
             continue
         until = deadline
         while True:
@@ -325,8 +325,7 @@ def fill_latest_setup(data, st, op, machine, earliest, deadline, minutes):
 @inner
 def fill_machine_times(data, st, op, alt, setup_min, free, ready):
     """Setup and run on a machine that is free from ``free``, work there from ``ready``; returns the run's end."""
-    now, machine = st.now, data.alt[alt].machine
-    running = data.op[op].running == 1
+    now, running = st.now, data.op[op].running == 1
     any_minute = running and setup_min == 0 and data.op[op].first_off_skill < 0
     now[F_SETUP], now[F_P1], now[F_P2] = setup_min, -2, -2
     begin = free if data.op[op].ahead == 1 else max(free, ready)
@@ -334,13 +333,13 @@ def fill_machine_times(data, st, op, alt, setup_min, free, ready):
         end = fill_run_unbroken(data, st, op, alt, max(begin, ready), any_minute)
         now[F_START] = 0 if running else now[F_RUN]
         return end
-    set_end = fill_setup(data, st, op, machine, begin, setup_min)
+    set_end = fill_setup(data, st, op, alt, begin, setup_min)
     if set_end >= NEVER:
         return NEVER
     end = fill_run_unbroken(data, st, op, alt, set_end, False)
     if data.op[op].ahead == 1 and now[F_RUN] > set_end and end < NEVER and not running:
         run_start, keep = now[F_RUN], now[F_P1]
-        if fill_latest_setup(data, st, op, machine, begin, run_start, setup_min):
+        if fill_latest_setup(data, st, op, alt, begin, run_start, setup_min):
             # another setter may bar another approver: the rest is timed again for the setter that was found
             end = fill_run_unbroken(data, st, op, alt, max(now[F_E1], run_start), False) if now[F_P1] != keep else end
     now[F_START] = 0 if running else now[F_S1]
@@ -375,14 +374,14 @@ def fill_stints(data, st, op, alt, setup_min, t):
     left, n, start = setup_min + data.alt[alt].run_min, 0, -1
     now[F_RUN] = t
     lo, hi = data.skill_lo[data.op[op].skill], data.skill_lo[data.op[op].skill + 1]
-    pinned, what = data.op[op].pin_person, hand_work(data, op)
+    named, what = data.alt[alt].person, hand_work(data, op)
     to_set = setup_min
     while left > 0:
         best, best_end, who = NEVER, 0, -1
         for i in range(lo, hi):
             p = data.skill_person[i]
             line = data.pair_line[machine, p]
-            if line < 0 or (pinned >= 0 and p != pinned):
+            if line < 0 or (named >= 0 and p != named):
                 continue
             s = t
             while True:
@@ -463,7 +462,7 @@ def try_on(data, st, op, alt, prev, free, ready):
     ``free``: machine free and release, pins and components there; ``ready``: the batch (or the first sublot) is there.
     """
     now, machine = st.now, data.alt[alt].machine
-    now[F_ALT], now[F_MACHINE], now[F_CHG], now[F_STINTS] = alt, machine, 0, 0
+    now[F_ALT], now[F_MACHINE], now[F_CHG], now[F_STINTS] = data.alt[alt].plain, machine, 0, 0
     if data.op[op].plain == 1:
         return fill_plain(data, st, alt, machine, max(free, ready))
     now[F_ASK] = free if data.op[op].ahead == 1 else max(free, ready)

@@ -50,8 +50,9 @@ def _person(ctx: Context, step: Step, stint: Stint) -> Iterator[Breach]:
     who, name = f"{ctx.on(step)}, stint from {ctx.when(stint.start)}", ctx.person(stint.person)
     if stint.person == -1 or operation.skill not in ctx.work.people[stint.person].skills:
         yield Breach(RULE, who, f"someone with {ctx.skill(operation.skill)}", name)
-    if operation.pin_person is not None and stint.person != operation.pin_person:
-        yield Breach(RULE, f"{who} is pinned", ctx.person(operation.pin_person), name)
+    for only, why in ((operation.pin_person, "pinned"), (step.named, "named by the plan")):
+        if only is not None and stint.person != only:
+            yield Breach(RULE, f"{who} is {why}", ctx.person(only), name)
 
 
 def _window(ctx: Context, step: Step, stint: Stint) -> Iterator[Breach]:

@@ -143,9 +143,9 @@ def _setter(ctx: Context, step: Step, stint: Stint) -> Iterator[Breach]:
         return
     if stint.person == -1 or operation.skill not in ctx.work.people[stint.person].skills:
         yield Breach(RULE, who, f"someone with {ctx.skill(operation.skill)}", ctx.person(stint.person))
-    pinned = operation.pin_person
-    if pinned is not None and stint is step.setup[0] and stint.person != pinned:
-        yield Breach(RULE, f"{who} is pinned", ctx.person(pinned), ctx.person(stint.person))
+    for only, why in ((operation.pin_person, "pinned"), (step.named, "named by the plan")):
+        if only is not None and stint is step.setup[0] and stint.person != only:
+            yield Breach(RULE, f"{who} is {why}", ctx.person(only), ctx.person(stint.person))
 
 
 def _worked(ctx: Context, step: Step, stint: Stint, minutes: int) -> Iterator[Breach]:

@@ -35,7 +35,7 @@ def _form_faults(step: Any) -> Iterator[tuple[str, str, str]]:
             yield from _record_faults(field, part, kind)
     if step.first_off is not None:
         yield from _record_faults("first_off", step.first_off, FirstOff)
-    for field in ("machine", "trip", "waited_on", "held_until"):
+    for field in ("machine", "trip", "waited_on", "held_until", "named"):
         value = getattr(step, field)
         if value is not None and not _whole(value):
             yield field, "a whole number or nothing", repr(value)
@@ -65,6 +65,7 @@ def _reference_faults(work: Work, step: Step) -> Iterator[tuple[str, str, str]]:
         yield "machine", _one_of("machine", len(work.machines)), str(step.machine)
     people = [stint.person for stint in (*step.setup, *step.stints) if stint.person != -1]
     people += [step.first_off.approver] if step.first_off else []
+    people += [] if step.named is None else [step.named]
     for person in people:
         if not 0 <= person < len(work.people):
             yield "person", _one_of("person", len(work.people)), str(person)

@@ -177,10 +177,15 @@ class Facts:
         if at < end:
             yield Part(PartKind.CLOSED, at, end, operation)
 
+    def only(self, op: Operation) -> int | None:
+        """The one who is to set or do it: by a pin, or because the plan names them."""
+        return self.steps[op.index].named if op.pin_person is None and op.index in self.steps else op.pin_person
+
     def able(self, op: Operation) -> list[int]:
-        """Who may set or do it: the person it is pinned to, or all with the skill."""
-        if op.pin_person is not None:
-            return [op.pin_person]
+        """Who is to set or do it: the only one, or all with the skill."""
+        only = self.only(op)
+        if only is not None:
+            return [only]
         return [] if op.skill is None else self._skilled[op.skill]
 
     def approvers(self, step: Step) -> list[int]:

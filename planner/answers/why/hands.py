@@ -47,15 +47,12 @@ def _hands_at(facts: Facts, op: Operation, step: Step, people: list[int], a: int
     if people:
         there = [p for p in people if is_open(facts.work.people[p].hours, a)]
         if not there:
-            return Part(PartKind.CLOSED, a, b, op.index, person=op.pin_person, skill=_unpinned(op))
+            only = facts.only(op)
+            return Part(PartKind.CLOSED, a, b, op.index, person=only, skill=op.skill if only is None else None)
         busy = next(((p, h) for p in there for h in _at(facts.of_person[p], a, op.index)), None)
         if busy is not None:
             return Part(PartKind.PERSON, a, b, op.index, person=busy[0], skill=op.skill, behind=busy[1].operation)
     return _left_over(facts, op, step, people, a, b)
-
-
-def _unpinned(op: Operation) -> int | None:
-    return op.skill if op.pin_person is None else None
 
 
 def _at(held: list[Held], minute: int, but: int) -> Iterator[Held]:
