@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from explode_shops import machine_step, manual_step, open_batch, order, part, shop
-from intake_folders import Folder, add, put
+from intake_folders import Folder, add, put, with_a_late_batch
 from test_cli import FAULTS, GOOD, run
 
 from planner.answers.proposals import SPLIT_CAUTION, switched_off_by
@@ -352,14 +352,7 @@ def test_it_is_asked_for_by_a_part_and_a_setting() -> None:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The tiny shop with an order for a part that takes a day on either lathe, is milled quickly, and may be split."""
-    large = "order=O-6|part=GR-120|quantity=110|due=2026-03-24|class=urgent|material_date=2026-03-23"
-    return (
-        Folder(tmp_path_factory.mktemp("shop") / "shop")
-        .edit(add("orders", large), put("parts", 4, "combine_within_days", ""), put("routings", 8, "cycle_sec", "15"))
-        .edit(put("routings", 7, "cycle_sec", "240"), put("routing_machines", 3, "cycle_sec", "240"))
-        .path
-    )
+    return with_a_late_batch(tmp_path_factory.mktemp("shop") / "shop").path
 
 
 @pytest.fixture(scope="module")
