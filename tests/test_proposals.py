@@ -477,7 +477,9 @@ def test_what_is_printed_switches_just_that_one_off(folder: Path, plan_file: Pat
         ("plan", folder, "--trials", 2, "--keep", plan_file, "--out", plan_file.parent / "q.json"),
     ):
         told = run(*words).stdout
-        assert "plan again with --leave-alone O-6-1; for good: a row O-6-1 in left_alone.csv." in told
+        assert (
+            "plan again with --leave-alone O-6-1; for good: put a row O-6-1 into left_alone.csv and plan again." in told
+        )
     assert [r["name"] for r in json.loads(run("proposals", folder, plan_file, "--json").stdout)] == ["O-6-1"]
 
 

@@ -62,7 +62,7 @@ def test_today_offers_the_names_of_planned_batches(shop: Day) -> None:
 def test_of_a_folder_the_page_says_what_to_type(shop: Day) -> None:
     job = shop.followed
     page = TestClient(create_app(job.work, job.plan, job.shop)).get("/").text
-    assert "plan again with --leave-alone O-6-1; for good: a row O-6-1 in left_alone.csv." in page
+    assert "plan again with --leave-alone O-6-1; for good: put a row O-6-1 into left_alone.csv and plan again." in page
     assert BUTTON not in page and "day.js" not in page
 
 

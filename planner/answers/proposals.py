@@ -54,7 +54,7 @@ def switched_off_by(name: str, in_store: bool) -> str:
     word = shlex.quote(name)
     if in_store:
         return f"To switch it off: batchwright event DB leave-alone {word}, then plan again."
-    return f"To switch it off: plan again with --leave-alone {word}; for good: a row {name} in left_alone.csv."
+    return f"To switch it off: plan again with --leave-alone {word}; for good: put a row {name} into left_alone.csv and plan again."
 
 
 def machines_of_halves(work: Work, plan: Plan, proposal: Proposal) -> list[tuple[str, str]]:
