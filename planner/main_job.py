@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 
 from planner.decided import in_decided_order
 from planner.explode import explode
+from planner.explode.left_alone import ensure_known
 from planner.faults import DataFaults
 from planner.gaps import start_of
 from planner.intake import read_shop, shop_of
@@ -112,6 +113,7 @@ def plan_shop(
     seed: int = 1,
     keep: PlanSource | None = None,
     proposals: bool = True,
+    left_alone: Sequence[str] = (),
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Job:
@@ -123,17 +125,22 @@ def plan_shop(
         An accepted plan to stay close to and to begin with, with its proposals as far as they still fit.
     proposals
         May batches be split and combined, where the shop allows it?
+    left_alone
+        Batches that are neither, in this plan, besides those of the shop's table.
 
     Raises
     ------
-    DataFaults, PlanFileFault, PlanRefused
-        The tables cannot be used; the kept plan cannot be read; the plan that was made breaks a rule.
+    DataFaults, PlanFileFault, UnknownBatch, PlanRefused
+        The tables cannot be used; the kept plan cannot be read; what is to be left alone is no batch; the plan that was made
+        breaks a rule.
     """
     if seconds is None and trials is None:
         seconds = SECONDS
     keep = read_once(keep) if keep else None
     accepted = accepted_steps(keep) if keep else ()
+    shop = replace(shop, left_alone=(*shop.left_alone, *left_alone))
     work = work_of(shop, accepted, proposals_again(keep) if keep and proposals else ())
+    ensure_known(left_alone, shop, work)
     share = PROPOSAL_SHARE if proposals and may_propose(shop) else 0.0
     later_s = None if seconds is None else _later_seconds(work, seconds)
     seconds = None if seconds is None or later_s is None else seconds - later_s

@@ -130,6 +130,8 @@ def accepted_steps(path: PlanSource) -> tuple[AcceptedStep, ...]:
 def start_from(path: PlanSource, work: Work) -> list[Listed]:
     """The list of a plan file for a search to begin with, as far as ``work`` knows its operations and machines.
 
+    What the plan split or ran as one and ``work`` does not stands where the first half did, or what was run as one.
+
     Raises
     ------
     PlanFileFault
@@ -139,8 +141,13 @@ def start_from(path: PlanSource, work: Work) -> list[Listed]:
     machines = {machine.name: i for i, machine in enumerate(work.machines)}
     people = {person.name: i for i, person in enumerate(work.people)}
 
-    def place(row: Fields) -> int | None:
-        return work.places.get((row.text("batch"), row.whole("step")))
+    names = {batch.name for batch in work.batches}
+    come_of = {made: p.batches for p in proposals_in(path) for made in p.makes if made not in names}
+
+    def places(row: Fields) -> list[int]:
+        batch, step = row.text("batch"), row.whole("step")
+        found = (work.places.get((name, step)) for name in come_of.get(batch, (batch,)))
+        return [at for at in found if at is not None]
 
     def listed(at: int, row: Fields) -> Listed:
         held = row.record("held_until").moment("at") - work.plan_start if row.has("held_until") else timedelta(0)
@@ -150,8 +157,11 @@ def start_from(path: PlanSource, work: Work) -> list[Listed]:
 
     def start() -> list[Listed]:
         plan = Fields(document, "the plan")
-        steps = {at: listed(at, row) for row in plan.records("operations") if (at := place(row)) is not None}
-        order = [place(row) for row in plan.records("sequence")]
+        steps: dict[int, Listed] = {}
+        for row in plan.records("operations"):
+            for at in places(row):
+                steps.setdefault(at, listed(at, row))
+        order = dict.fromkeys(at for row in plan.records("sequence") for at in places(row))
         return [steps[at] for at in order if at in steps]
 
     return _checked(path, start)

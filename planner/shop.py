@@ -481,6 +481,7 @@ class Shop:
     orders: dict[str, Order] = field(default_factory=dict)
     batches: dict[str, OpenBatch] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
+    left_alone: tuple[str, ...] = ()  # batches that are neither split nor run as one: planner/explode/left_alone.py
     forecast: tuple[Forecast, ...] = ()
     bars: dict[str, Bar] = field(default_factory=dict)  # by part
     history: History = History()

@@ -12,7 +12,7 @@ import databases
 import days
 import pytest
 from hypothesis import settings
-from intake_folders import TINY_SHOP
+from intake_folders import TINY_SHOP, with_a_late_batch
 
 from planner.store import ShopPlace, Store
 from planner.store.folder import take_in
@@ -68,6 +68,16 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     if request.param == "embedded":
         return tmp_path / "shop.db"
     return databases.new_database(request.getfixturevalue("database_server"))
+
+
+@pytest.fixture(scope="session")
+def in_halves(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store to copy, whose accepted plan has batch O-6-1 in halves."""
+    folder = tmp_path_factory.mktemp("halves")
+    with take_in(with_a_late_batch(folder / "tables").path, folder / "shop.db", "Ann") as store:
+        found = days.Day(store, folder / "shop.db").plan("08:00", accept=True, trials=3000)
+    assert [p.batches for p in found.job.work.proposals] == [("O-6-1",)]
+    return folder / "shop.db"
 
 
 @pytest.fixture(scope="session", params=["embedded", "server"])

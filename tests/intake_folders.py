@@ -53,6 +53,16 @@ class Folder:
         return faults[0]
 
 
+def with_a_late_batch(path: Path) -> Folder:
+    """The tiny shop with an order for a part that takes a day on either lathe, is milled quickly, and may be split (not run as one)."""
+    large = "order=O-6|part=GR-120|quantity=110|due=2026-03-24|class=urgent|material_date=2026-03-23"
+    return (
+        Folder(path)
+        .edit(add("orders", large), put("parts", 4, "combine_within_days", ""), put("routings", 8, "cycle_sec", "15"))
+        .edit(put("routings", 7, "cycle_sec", "240"), put("routing_machines", 3, "cycle_sec", "240"))
+    )
+
+
 def place(fault: Fault) -> Place:
     return fault.file, fault.row, fault.column
 

@@ -203,6 +203,14 @@ def test_a_batch_split() -> None:
     assert ready(one(420, routings=EITHER), change("split", "A-1 of P")) == {"A": NOON}
 
 
+def test_a_batch_that_is_to_be_left_alone_is_not_split_or_run_as_one_before_its_row_is_gone() -> None:
+    left = replace(one(420, routings=EITHER), left_alone=("A-1/1",))
+    for said in (change("split", "A-1 of P"), change("combine", "A-1, B-1 of P")):
+        with pytest.raises(AlterFaults, match=r"Remove its row from left_alone\.csv first"):
+            altered(left, [said])
+    altered(replace(left, left_alone=("B-1",)), [change("split", "A-1 of P")])
+
+
 def test_batches_of_an_order_whose_day_has_passed_are_none_of_the_plan() -> None:
     """Orders provisional until last week are left out, so nothing of theirs can be split."""
     lapsed = shop(

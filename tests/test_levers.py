@@ -173,6 +173,12 @@ def test_two_halves_on_two_machines() -> None:
     assert "two setups" in split.cautions[0].lower()
 
 
+def test_what_is_to_be_left_alone_is_in_no_halves() -> None:
+    for name, halves in (("A-1", 0), ("B-1", 1)):
+        left = replace(one(600, routings=EITHER), left_alone=(name,))
+        assert len(of_kind(ways(left, "A", 360), "split")) == halves
+
+
 def test_pieces_moved_on_before_the_batch_is_finished() -> None:
     """Sublots of 53 are there at 83, 136, 189 and noon; the second lathe runs from 83 on, but for the break."""
     steps = {"P": (machine_step(10), machine_step(20, "LATHE2"))}

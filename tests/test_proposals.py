@@ -10,17 +10,17 @@ from typing import Any
 
 import pytest
 from explode_shops import machine_step, manual_step, open_batch, order, part, shop
-from intake_folders import Folder, add, put
+from intake_folders import Folder, add, put, with_a_late_batch
 from test_cli import FAULTS, GOOD, run
 
-from planner.answers.proposals import SPLIT_CAUTION
+from planner.answers.proposals import SPLIT_CAUTION, switched_off_by
 from planner.answers.proposals import proposals as proposals_of
 from planner.answers.summary import summary
 from planner.explode import explode
 from planner.faults import DataFaults
 from planner.main_job import document_of, load_plan, make_plan, plan_shop, read_work, save
 from planner.plan import AcceptedStep, Cost, Listed, Plan
-from planner.planfile import PlanText
+from planner.planfile import PlanText, start_from
 from planner.proposals import may_propose, propose
 from planner.proposals.candidates import candidates
 from planner.proposals.carry import carried
@@ -199,6 +199,110 @@ def test_what_has_a_place_in_the_accepted_plan_is_no_candidate() -> None:
         assert len(candidates(made, work, search(work, trials=50))) == expected
 
 
+@pytest.mark.parametrize("name", ["C1-1", "C1-1/1"])
+def test_what_is_to_be_left_alone_is_no_candidate(name: str) -> None:
+    made = replace(late_order(), left_alone=(name,))
+    work = explode(made)
+    assert candidates(made, work, search(work, trials=50)) == []
+    assert proposed(made, 500)[0].proposals == ()
+
+
+def test_only_what_is_to_be_left_alone_is_no_candidate() -> None:
+    made = replace(late_order(), left_alone=("C2-1",))
+    made.orders["C2"] = order("C2", "P", 600, MONDAY)
+    work = explode(made)
+    assert [p.batches for p in candidates(made, work, search(work, trials=50))] == [("C1-1",)]
+
+
+# --- what has become useless -------------------------------------------------------------------
+
+SLOW = machine_step(10, alternatives=(Alternative("LATHE", 30, 60), Alternative("LATHE2", 30, 6000)))
+IN_HALVES = Proposal(Change.SPLIT, "P", ("C1-1",), (), Cost(7, 0, 0, 0, 0), (("C1", 7),))
+
+
+def taken_over(
+    made: Shop, *proposals: Proposal, trials: int = 1000, accepted: tuple[AcceptedStep, ...] = ()
+) -> tuple[Work, Plan]:
+    """What comes of a plan that already has proposals; both halves of each split are there."""
+    work = explode(made, accepted, proposals)
+    assert len(work.proposals) == len(proposals)
+    before = search(work, trials=300)
+    work, plan = propose(made, work, before, accepted, trials=trials)
+    assert verify(work, plan) == []
+    assert (plan.cost.first, plan.cost.second) <= (before.cost.first, before.cost.second)
+    assert plan.trials == before.trials + trials
+    return work, plan
+
+
+def test_a_split_that_costs_a_setup_for_nothing_is_given_up() -> None:
+    """The other lathe is a hundred times as slow: both halves are on one, with a setup each."""
+    work, plan = taken_over(late_order(routings={"P": (SLOW,)}), IN_HALVES)
+    assert (work.proposals, [b.name for b in work.batches]) == ((), ["C1-1"])
+    assert plan.cost.setup == 300
+
+
+@pytest.mark.parametrize(("due", "proposals"), [(date(2026, 4, 30), 0), (MONDAY, 1)])
+def test_of_plans_that_cost_the_same_the_one_without_is_taken(due: date, proposals: int) -> None:
+    """Nothing to set and no price on work in progress: halves cost the same, but the bench is done with them sooner."""
+    step = machine_step(10, alternatives=(Alternative("LATHE", 0, 60), Alternative("LATHE2", 0, 6000)))
+    made = late_order(routings={"P": (step, manual_step(20))}, settings={"wip_weight": 0})
+    made.orders["C1"] = order("C1", "P", 600, due)
+    work, plan = taken_over(made, IN_HALVES)
+    assert len(work.proposals) == proposals
+    assert plan.cost.second == 0
+
+
+def test_a_proposal_that_still_pays_is_kept_with_what_it_saved_when_it_was_found() -> None:
+    work, plan = taken_over(late_order(), IN_HALVES)
+    (found,) = work.proposals
+    assert (found.saved, found.orders) == (IN_HALVES.saved, IN_HALVES.orders)
+    assert plan.cost.late == 0
+
+
+def test_giving_one_up_leaves_what_another_one_saved() -> None:
+    """P in halves is for nothing, Q on both lathes is not."""
+    parts = (part("P", split_minimum=300), part("Q", split_minimum=300))
+    orders = (order("C1", "P", 600), order("C2", "Q", 600, MONDAY))
+    made = shop(orders, parts, {"P": (SLOW,), "Q": (EITHER,)})
+    other = Proposal(Change.SPLIT, "Q", ("C2-1",), (300, 300), Cost(9, 0, 0, 0, 0), (("C2", 9),))
+    work, _ = taken_over(made, IN_HALVES, other, trials=2000)
+    assert work.proposals == (other,)
+
+
+def test_batches_run_as_one_are_parted_where_that_is_no_worse() -> None:
+    made = replace(two_orders(), routings=shop((), (part("P"),)).routings)
+    as_one = Proposal(Change.COMBINE, "P", ("C1-1", "C2-1"), ())
+    assert [b.name for b in taken_over(made, as_one)[0].batches] == ["C1-1", "C2-1"]
+    assert [b.name for b in taken_over(two_orders(), as_one)[0].batches] == ["C1-1+C2-1"]
+
+
+@pytest.mark.parametrize(("start", "kept"), [("2026-03-23T08:00:00+00:00", 1), ("2026-03-30T08:00:00+01:00", 0)])
+def test_what_has_a_place_in_the_accepted_plan_is_not_given_up(start: str, kept: int) -> None:
+    made = late_order(routings={"P": (SLOW,)})
+    accepted = (AcceptedStep("C1-1/1", 10, "LATHE", start),)
+    assert len(taken_over(made, IN_HALVES, accepted=accepted)[0].proposals) == kept
+
+
+def test_a_pinned_half_is_not_given_up() -> None:
+    made = late_order(routings={"P": (SLOW,)}, pins=(Pin("C1-1/1", 10, "LATHE"),))
+    assert len(taken_over(made, IN_HALVES)[0].proposals) == 1
+
+
+def test_what_is_left_of_the_limit_is_enough_to_give_up() -> None:
+    """Two more late orders, for which halves are as little use, would take all 230 trials: a look at each and one short search."""
+    made = late_order(routings={"P": (SLOW,)})
+    for number in ("C2", "C3"):
+        made.orders[number] = order(number, "P", 600, MONDAY)
+    assert taken_over(made, IN_HALVES, trials=222)[0].proposals == ()
+
+
+def test_nothing_is_given_up_when_the_limit_is_reached() -> None:
+    made = late_order(routings={"P": (SLOW,)})
+    work = explode(made, (), (IN_HALVES,))
+    found, _ = propose(made, work, search(work, trials=300), trials=1000, stop=lambda: True)
+    assert found is work
+
+
 # --- how it goes on ------------------------------------------------------------------------------
 
 
@@ -248,14 +352,7 @@ def test_it_is_asked_for_by_a_part_and_a_setting() -> None:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The tiny shop with an order for a part that takes a day on either lathe, is milled quickly, and may be split."""
-    large = "order=O-6|part=GR-120|quantity=110|due=2026-03-24|class=urgent|material_date=2026-03-23"
-    return (
-        Folder(tmp_path_factory.mktemp("shop") / "shop")
-        .edit(add("orders", large), put("parts", 4, "combine_within_days", ""), put("routings", 8, "cycle_sec", "15"))
-        .edit(put("routings", 7, "cycle_sec", "240"), put("routing_machines", 3, "cycle_sec", "240"))
-        .path
-    )
+    return with_a_late_batch(tmp_path_factory.mktemp("shop") / "shop").path
 
 
 @pytest.fixture(scope="module")
@@ -328,6 +425,81 @@ def test_no_proposals_is_none_by_the_command_and_by_the_setting(folder: Path, pl
     assert run("plan", off.path, "--trials", 4000, "--out", out).exit_code == GOOD
     assert json.loads(out.read_text("utf-8"))["proposals"] == []
     assert "made for other data" in run("verify", off.path, plan_file).stderr
+
+
+@pytest.mark.parametrize("name", ["O-6-1", "O-6-1/2"])
+@pytest.mark.parametrize("keep", [False, True])
+def test_one_proposal_is_switched_off_by_the_command(
+    folder: Path, plan_file: Path, tmp_path: Path, name: str, keep: bool
+) -> None:
+    """Also where it is in the plan that is kept."""
+    out = tmp_path / "p.json"
+    more = ("--keep", plan_file) if keep else ()
+    assert run("plan", folder, "--trials", 1000, "--leave-alone", name, "--out", out, *more).exit_code == GOOD
+    document = json.loads(out.read_text("utf-8"))
+    assert document["proposals"] == []
+    assert "O-6-1" in {step["batch"] for step in document["operations"]}
+    assert run("verify", folder, out).exit_code == GOOD
+
+
+def test_one_proposal_is_switched_off_by_the_table_and_another_row_leaves_it(
+    folder: Path, plan_file: Path, tmp_path: Path
+) -> None:
+    for name, proposals in (("O-6-1", []), ("O-5-1", [("O-6-1",)])):
+        made = Folder(tmp_path / name, folder).edit(add("left_alone", f"batch={name}|reason=one machine is enough"))
+        assert [p.batches for p in make_plan(made.path, trials=100, keep=plan_file).work.proposals] == proposals
+
+
+def test_a_batch_that_is_not_there_cannot_be_left_alone(folder: Path, tmp_path: Path) -> None:
+    words = (
+        "plan",
+        folder,
+        "--trials",
+        10,
+        "--out",
+        tmp_path / "p.json",
+        "--leave-alone",
+        "O-6-1",
+        "--leave-alone",
+        "O-61",
+    )
+    wrong = run(*words)
+    assert wrong.exit_code == 2
+    told = " ".join(wrong.stderr.replace("│", " ").split())
+    assert "--leave-alone: there is no batch 'O-61'. Did you mean 'O-6-1'?" in told
+    assert "These may be:" in told and "O-3-1" in told
+    assert not (tmp_path / "p.json").exists()
+
+
+def test_what_is_printed_switches_just_that_one_off(folder: Path, plan_file: Path) -> None:
+    for words in (
+        ("proposals", folder, plan_file),
+        ("plan", folder, "--trials", 2, "--keep", plan_file, "--out", plan_file.parent / "q.json"),
+    ):
+        told = run(*words).stdout
+        assert (
+            "plan again with --leave-alone O-6-1; for good: put a row O-6-1 into left_alone.csv and plan again." in told
+        )
+    assert [r["name"] for r in json.loads(run("proposals", folder, plan_file, "--json").stdout)] == ["O-6-1"]
+
+
+def test_how_a_proposal_is_switched_off_is_said_by_its_name() -> None:
+    work, plan = proposed(two_orders())
+    assert [row.name for row in proposals_of(work, plan)] == ["C1-1+C2-1"]
+    assert "--leave-alone 'two words-1';" in switched_off_by("two words-1", False)
+    assert "event DB leave-alone C1-1+C2-1, then plan again" in switched_off_by("C1-1+C2-1", True)
+
+
+def test_the_accepted_list_stands_for_what_is_no_longer_split_or_run_as_one() -> None:
+    job = plan_shop(late_order(), trials=2000)
+    source = PlanText("the plan", document_of(job))
+    first, second = (job.plan.step_of()[i].machine for i in (0, 1))
+    assert start_from(source, job.work) == [Listed(i, (first, second)[i]) for i in job.plan.sequence]
+    assert start_from(source, explode(late_order())) == [Listed(0, first)]
+    one = plan_shop(two_orders(), trials=2000)
+    assert [b.name for b in one.work.batches] == ["C1-1+C2-1"]
+    apart = start_from(PlanText("the plan", document_of(one)), explode(two_orders()))
+    assert [(row.operation, row.machine) for row in apart] == [(0, LATHE), (2, LATHE), (1, LATHE), (3, LATHE)]
 
 
 def test_without_leave_nothing_changes(folder: Path, tmp_path: Path) -> None:

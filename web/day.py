@@ -29,9 +29,9 @@ from planner.day.refusal import Refused
 from planner.day.station import OUTSIDE, Station, station
 from planner.day.today import Days, Today
 from planner.day.undo import undo
+from planner.explode.left_alone import plain_names
 from planner.faults import DataFaults, PlanFileFault
 from planner.main_job import Job, PlanRefused, stored_job
-from planner.shop import Shop
 from planner.store import Entry, ShopPlace, Stale, Store, StoredPlan, StoreFault
 from web.asking import Started
 from web.errors import NotHere
@@ -140,7 +140,7 @@ def add_day(router: APIRouter, site: Site) -> None:
     def today_page(request: Request) -> Response:
         with _told(), Store(place) as store:
             found, plan = days.today(store), waiting.plan(store)
-        context = {"page": site, "answer": found, "waiting": plan, "seconds": SECONDS, "names": _names(job.shop)}
+        context = {"page": site, "answer": found, "waiting": plan, "seconds": SECONDS, "names": _names(job)}
         return TEMPLATES.TemplateResponse(request, "today.html", context)
 
     @router.get("/api/today", name="today")
@@ -241,13 +241,15 @@ def _station(place: Any, job: Job, name: str) -> Station:
             raise NotHere(f"The shop has no machine {name}. Choose one on the booking page.") from unknown
 
 
-def _names(shop: Shop) -> dict[str, list[str]]:
-    """What events are about, by the table they are in."""
+def _names(job: Job) -> dict[str, list[str]]:
+    """What events are about, by the table they are in; ``planned``: batches that are not released."""
+    shop = job.shop
     receipts = sorted(r.reference for r in shop.receipts)
     return {
         "machines": sorted(shop.machines), "people": sorted(shop.people), "suppliers": sorted(shop.suppliers),
         "orders": sorted(shop.orders), "receipts": receipts, "coming": sorted([*shop.orders, *shop.batches, *receipts]),
         "parts": sorted(shop.parts), "batches": sorted(shop.batches), "classes": sorted(shop.classes),
+        "planned": sorted(plain_names(job.work).keys() - shop.batches.keys()),
     }  # fmt: skip
 
 

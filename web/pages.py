@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
 from functools import lru_cache
 from typing import Any
@@ -18,6 +18,7 @@ from planner.answers.vans import vans
 from planner.intake.convert import Unfit
 from planner.intake.convert import day as day_in
 from web.errors import NotHere
+from web.left_alone import left_alone_now
 from web.site import Site
 from web.templating import TEMPLATES
 
@@ -38,6 +39,7 @@ def add_pages(router: APIRouter, site: Site) -> None:
         "summary",
         lambda: summary(site.work, site.plan),
         "Orders on time and late, cost, state, cautions.",
+        lambda: left_alone_now(site),
     )
     _add(router, site, "/orders", "orders", lambda: list(site.orders), "Each order: due, expected, what it waits for.")
     _add(router, site, "/kits", "kits", lambda: kits(site.work, site.plan), "What each batch of parents waits for.")
@@ -45,14 +47,20 @@ def add_pages(router: APIRouter, site: Site) -> None:
     _add_lists(router, site)
 
 
-def _add(router: APIRouter, site: Site, path: str, name: str, find: Callable[[], Any], what: str) -> None:
-    """A page from ``<name>.html`` at ``path``, and the same record as JSON at ``/api/<name>``."""
+def _add(
+    router: APIRouter, site: Site, path: str, name: str, find: Callable[[], Any], what: str,
+    now: Callable[[], Mapping[str, Any]] = dict,
+) -> None:  # fmt: skip
+    """A page from ``<name>.html`` at ``path``, and the same record as JSON at ``/api/<name>``.
+
+    ``now``: what else the page shows, found each time; the record is the plan's and is found once.
+    """
     answer = lru_cache(maxsize=1)(find)
     document = lru_cache(maxsize=1)(lambda: as_json(answer()))
 
     @router.get(path, include_in_schema=False)
     def page(request: Request) -> Response:
-        context = {"page": site, "answer": answer()}
+        context = {"page": site, "answer": answer(), **now()}
         return TEMPLATES.TemplateResponse(request, f"{name}.html", context)
 
     @router.get(f"/api/{name}", description=what, name=name)

@@ -12,6 +12,7 @@ from planner.counted import counted, listed
 from planner.explode import without_lapsed
 from planner.explode.clock import clock_of
 from planner.explode.giving import Draft, Giver
+from planner.explode.left_alone import meant
 from planner.intake.nearest import did_you_mean
 from planner.shop import BatchRule, Shop
 from planner.work import Change, Proposal
@@ -32,6 +33,7 @@ def _batch_faults(
     change: Alteration, shop: Shop, names: tuple[str, ...], drafts: dict[str, Draft]
 ) -> Iterator[AlterFault]:
     pinned = {pin.batch for pin in shop.pins}
+    left_alone = meant(shop.left_alone, drafts)
     for name in names:
         if name not in drafts:
             free = sorted(n for n, d in drafts.items() if d.released is None)
@@ -44,6 +46,9 @@ def _batch_faults(
             )
         elif name in pinned:
             yield change.fault("batches", "a batch that is not pinned", "Remove its row from pins.csv first.", name)
+        elif name in left_alone:
+            mend = "Remove its row from left_alone.csv first."
+            yield change.fault("batches", "a batch that is not to be left alone", mend, name)
 
 
 @dataclass(frozen=True)

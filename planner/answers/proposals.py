@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,11 +17,17 @@ SPLIT_CAUTION = (
     "approve it."
 )
 
+LEFT_ALONE_FILE = (
+    "left_alone.csv lies with the shop's other tables. Where there is none, make it: its first line is batch,reason and each further "
+    "line a name, a comma and, if you like, why."
+)
+
 
 @dataclass(frozen=True)
 class ProposalRow:
     """One proposal. Costs saved are negative where the plan pays for it in that term; ``earlier_min`` likewise."""
 
+    name: str  # by which it can be switched off
     kind: str
     part: str
     description: str
@@ -40,6 +47,14 @@ def proposals(work: Work, plan: Plan) -> list[ProposalRow]:
     found = sorted(work.proposals, key=lambda p: (-p.saved.first, -p.saved.second, p.batches))
     feeds = Feeds(work)
     return [_row(work, plan, feeds, proposal) for proposal in found]
+
+
+def switched_off_by(name: str, in_store: bool) -> str:
+    """What to type to be without just the proposal of that name; ``in_store``: is the shop in a store, or a folder?"""
+    word = shlex.quote(name)
+    if in_store:
+        return f"To switch it off: batchwright event DB leave-alone {word}, then plan again."
+    return f"To switch it off: plan again with --leave-alone {word}; for good: put a row {name} into left_alone.csv and plan again."
 
 
 def machines_of_halves(work: Work, plan: Plan, proposal: Proposal) -> list[tuple[str, str]]:
@@ -62,6 +77,7 @@ def _row(work: Work, plan: Plan, feeds: Feeds, proposal: Proposal) -> ProposalRo
     split = proposal.kind is Change.SPLIT
     setup = work.prices.setup_weight
     return ProposalRow(
+        name=proposal.batches[0] if split else proposal.makes[0],
         kind=proposal.kind.value,
         part=proposal.part,
         description=_batch(work, proposal.makes[0]).description,

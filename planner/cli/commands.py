@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -52,6 +55,7 @@ from planner.cli.today import today
 from planner.cli.whatif import EPILOG, SETTINGS, whatif
 from planner.cli.why import why
 from planner.counted import counted
+from planner.explode.left_alone import UnknownBatch
 from planner.faults import DataFaults
 from planner.main_job import ACCEPTED, Job, load_plan, read_work, save
 from planner.store import ShopPlace, is_store
@@ -103,6 +107,14 @@ def plan(
     batch_proposals: Annotated[
         bool, typer.Option("--proposals/--no-proposals", help="Split and combine batches where their part allows it.")
     ] = True,
+    left_alone: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--leave-alone",
+            metavar="BATCH",
+            help="Neither split this batch nor run it as one with others, as 'proposals' names it; again for each one more.",
+        ),
+    ] = None,
     out: Annotated[Path, typer.Option(metavar="FILE", dir_okay=False, help="Write the plan there.")] = Path(
         "plan.json"
     ),
@@ -112,21 +124,31 @@ def plan(
     one_limit(seconds, trials)
     if not out.absolute().parent.is_dir():
         raise typer.BadParameter(f"there is no folder {out.absolute().parent}", param_hint="--out")
-    with plain_faults(as_json):
+    with plain_faults(as_json), _known_batches():
         job, watch = plan_with_progress(
-            shop, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=batch_proposals, quiet=as_json
-        )
+            shop, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=batch_proposals,
+            left_alone=left_alone or (), quiet=as_json,
+        )  # fmt: skip
         if job.plan.complete:
             save(job, out)
-    _tell(job, summary(job.work, job.plan, watch.first_seconds), as_json, str(out))
+    _tell(job, summary(job.work, job.plan, watch.first_seconds), as_json, str(out), is_store(shop))
 
 
-def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str) -> None:
+@contextmanager
+def _known_batches() -> Iterator[None]:
+    """A wrong use where what is to be left alone is no batch."""
+    try:
+        yield
+    except UnknownBatch as unknown:
+        raise typer.BadParameter(str(unknown), param_hint="--leave-alone") from unknown
+
+
+def _tell(job: Job, data: dict[str, Any], as_json: bool, out: str, in_store: bool) -> None:
     """Say how the search ended; exit code 1 when there is no plan to write."""
     if as_json:
         say_json({"good": job.plan.complete, **data, "written": out if job.plan.complete else None})
     else:
-        show_summary(data)
+        show_summary(data, in_store)
         say(
             f"Verified and written to {out}."
             if job.plan.complete
@@ -218,8 +240,9 @@ def vans(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = Fal
 
 @app.command()
 def proposals(shop: ShopFolder, plan_file: PlanFile = ACCEPTED, as_json: AsJson = False) -> None:
-    """Batches that the plan splits or runs as one, what each saved, and what to mind."""
-    answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), show.show_proposals)
+    """Batches that the plan splits or runs as one, what each saved, what to mind, and how to switch one off."""
+    view = partial(show.show_proposals, in_store=is_store(shop))
+    answer(shop, plan_file, as_json, lambda job: proposals_of(job.work, job.plan), view)
 
 
 app.command(context_settings=SETTINGS, epilog=EPILOG)(whatif)

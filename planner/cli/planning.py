@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
@@ -41,15 +41,16 @@ class Watch:
 
 def plan_with_progress(
     place: ShopPlace, *, seconds: float | None, trials: int | None, seed: int, keep: Path | None = None,
-    proposals: bool = True, quiet: bool = False,
+    proposals: bool = True, left_alone: Sequence[str] = (), quiet: bool = False,
 ) -> tuple[Job, Watch]:  # fmt: skip
     """Plan a shop; raises as :func:`planner.main_job.make_plan`."""
     if seconds is None and trials is None:
         seconds = SECONDS
     with with_progress(seconds, trials, quiet=quiet) as (watch, stop):
         job = make_plan(
-            place, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, progress=watch, stop=stop
-        )
+            place, seconds=seconds, trials=trials, seed=seed, keep=keep, proposals=proposals, left_alone=left_alone,
+            progress=watch, stop=stop,
+        )  # fmt: skip
     return job, watch
 
 

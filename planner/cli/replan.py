@@ -64,7 +64,7 @@ def tell_candidate(
             {"good": found.number is not None, **data, "plan": found.number, "accepted": accepted, "changes": shown}
         )
     else:
-        show_summary(data)
+        show_summary(data, in_store=True)
         if changes is not None:
             show_differences(changes)
         waits = "is accepted" if accepted else f"waits: batchwright accept DB {found.number}"

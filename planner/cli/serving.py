@@ -47,7 +47,7 @@ def tell_followed(place: ShopPlace, as_json: bool) -> None:
         why = "No plan is accepted now."
     if job is not None:
         data = summary(job.work, job.plan)
-        say_json({"good": job.plan.complete, **data}) if as_json else show_summary(data)
+        say_json({"good": job.plan.complete, **data}) if as_json else show_summary(data, in_store=True)
     elif as_json:
         say_json({"good": False, "message": why})
     else:

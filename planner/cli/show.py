@@ -8,7 +8,7 @@ from itertools import groupby
 from planner.answers.kits import Kit
 from planner.answers.lists import MachineTask, PersonTask
 from planner.answers.orders import OrderRow
-from planner.answers.proposals import ProposalRow
+from planner.answers.proposals import LEFT_ALONE_FILE, ProposalRow, switched_off_by
 from planner.answers.vans import Collection, Vans
 from planner.answers.wording import elapsed_text, late_text, pounds, span_text
 from planner.cli.output import say, show_table
@@ -112,8 +112,14 @@ def _van_title(van: Collection) -> str:
     return f"{van.collect}: {van.supplier}, {counted(van.pieces, 'piece')} ({room}), {pounds(van.pence)} pounds"
 
 
-def show_proposals(rows: Sequence[ProposalRow]) -> None:
-    """A line for each, those that saved most first."""
+def show_proposals(rows: Sequence[ProposalRow], in_store: bool) -> None:
+    """Two lines for each, those that saved most first: what it is, and how to be without it."""
     for row in rows:
         say(f"- {row.text} {row.caution}".strip())
-    say("What each saved is as found when it was made." if rows else "No batch is split or run as one with another.")
+        say(f"  {switched_off_by(row.name, in_store)}")
+    if not rows:
+        say("No batch is split or run as one with another.")
+        return
+    say("What each saved is as found when it was made.")
+    if not in_store:
+        say(LEFT_ALONE_FILE)

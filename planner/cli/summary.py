@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from planner.answers.proposals import switched_off_by
 from planner.answers.wording import span_text
 from planner.cli.output import say, show_table
 from planner.counted import counted
@@ -12,8 +13,8 @@ from planner.work import Work
 ADVICE = "The plan advises; people decide."
 
 
-def show_summary(data: dict[str, Any]) -> None:
-    """The summary as text."""
+def show_summary(data: dict[str, Any], in_store: bool = False) -> None:
+    """The summary as text; ``in_store``: is the shop in a store, or a folder?"""
     cost, bound, limit = data["cost"], data["bound"], data["limiting"]
     rows = [
         ("state", data["state"]),
@@ -37,7 +38,7 @@ def show_summary(data: dict[str, Any]) -> None:
     if data["no_time"]:
         say(data["no_time"][0])
         show_lines("found no time", data["no_time"][1:])
-    show_lines("batch proposals", proposal_lines(data["proposals"]))
+    show_lines("batch proposals", proposal_lines(data["proposals"], in_store))
     for name in ("assumptions", "left_out"):
         show_lines(name.replace("_", " "), data[name])
     show_lines("cautions", data["cautions"])
@@ -57,9 +58,11 @@ def there_is(work: Work) -> list[str]:
     ]  # fmt: skip
 
 
-def proposal_lines(rows: list[dict[str, Any]]) -> list[str]:
-    """Each proposal with its caution."""
-    return [f"{row['text']} {row['caution']}".strip() for row in rows]
+def proposal_lines(rows: list[dict[str, Any]], in_store: bool) -> list[str]:
+    """Each proposal with its caution, and how to be without it."""
+    return [
+        " ".join(filter(None, (row["text"], row["caution"], switched_off_by(row["name"], in_store)))) for row in rows
+    ]
 
 
 def show_lines(title: str, lines: list[str], most: int = 8) -> None:

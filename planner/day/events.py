@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict
 
 from planner.day import batch_events as batches
+from planner.day import left_alone
 from planner.day import means_events as means
 from planner.day import order_events as orders
 from planner.day.board import Board
@@ -32,6 +33,7 @@ HANDLERS: dict[str, Callable[[Board, Event], str]] = {
     "quantity": orders.quantity,
     "drawing": batches.drawing,
     "top-up": batches.top_up,
+    "leave alone": left_alone.leave_alone,
     "routing": means.other_routing,
     "ship": orders.ship,
 }

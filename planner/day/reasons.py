@@ -7,6 +7,7 @@ from functools import cached_property
 
 from planner.answers.feeds import Feeds
 from planner.answers.wording import step_name
+from planner.explode.left_alone import meant
 from planner.main_job import Job
 from planner.plan import Step
 from planner.shop import Absence, Pin
@@ -65,6 +66,8 @@ class Reasons:
         return Feeds(self.after.work)
 
     def _batch_changes(self, name: str) -> list[str]:
+        if meant(set(self.after.shop.left_alone) - set(self.before.shop.left_alone), {name}):
+            return [f"batch {name} is to be left as it is"]
         old, new = self.before.shop.batches.get(name), self.after.shop.batches.get(name)
         if new is None:
             return []

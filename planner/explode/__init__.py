@@ -10,6 +10,7 @@ from planner.explode.checks import rule_faults, work_faults
 from planner.explode.clock import Clock, clock_of
 from planner.explode.decisions import change_window, kept_of, pinned
 from planner.explode.giving import Giver
+from planner.explode.left_alone import not_left_alone
 from planner.explode.outside import outside_of
 from planner.explode.proposed import ProposedGiver
 from planner.explode.resources import Index, index_of, resources_of
@@ -59,6 +60,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
     if faults:
         raise DataFaults(faults)
     work = pinned(shop, work, index, clock)
+    plain = {*giver.drafts, *(name for proposal in giver.applied for name in proposal.batches)}
     assumptions = [*notes.assumptions, *_assumptions(shop, giver, clock)]
     return replace(
         work,
@@ -66,7 +68,7 @@ def explode(shop: Shop, accepted: Sequence[AcceptedStep] = (), proposals: Sequen
             accepted if shop.settings.change_days or shop.settings.frozen_hours else (), shop, work, index, clock
         ),
         assumptions=tuple(sorted(assumptions)),
-        left_out=(*work.left_out, *lapsed),
+        left_out=(*work.left_out, *not_left_alone(shop, plain), *lapsed),
         proposals=tuple(sorted(giver.applied, key=lambda p: p.batches)),
     )
 

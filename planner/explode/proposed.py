@@ -1,8 +1,8 @@
 """The planner's own proposals: a batch becomes two, or several of a part become one.
 
 They are applied when a part's demands are covered and before the components of its batches are asked for, so that
-everything below follows. Only batches that nobody has released, begun or pinned are touched, and only as their
-part allows; a proposal that does not fit (any more) is passed over.
+everything below follows. Only batches that nobody has released, begun, pinned or wants left alone are touched, and only as
+their part allows; a proposal that does not fit (any more) is passed over.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import replace
 from planner.explode import quantities
 from planner.explode.clock import Clock
 from planner.explode.giving import Demand, Draft, Giver
+from planner.explode.left_alone import meant
 from planner.explode.progress import step_states
 from planner.shop import Shop
 from planner.work import Change, Proposal
@@ -41,7 +42,9 @@ class ProposedGiver(Giver):
     def _untouched(self, proposal: Proposal) -> bool:
         """Are its batches there, for orders to which supplies are given together, nobody's decision, and its names free?"""
         taken = any(name in self.drafts for name in proposal.makes)
-        return not taken and all(self._free(name, proposal.part) for name in proposal.batches)
+        if taken or meant(self.shop.left_alone, proposal.batches):
+            return False
+        return all(self._free(name, proposal.part) for name in proposal.batches)
 
     def _free(self, name: str, part: str) -> bool:
         draft = self.drafts.get(name)

@@ -38,6 +38,7 @@ def build_shop(tables: Tables) -> shop.Shop:
         },
         batches=_batches(tables),
         pins=tuple(shop.Pin(**_columns(r)) for r in tables["pins"]),
+        left_alone=tuple(r["batch"] for r in tables["left_alone"]),
         forecast=tuple(shop.Forecast(**_columns(r)) for r in tables["forecast"]),
         bars={r["part"]: shop.Bar(*list(r.values.values())[1:]) for r in tables["bars"]},
         history=_history(tables),

@@ -265,6 +265,10 @@ TABLES: tuple[Table, ...] = (
         _c("after_batch", "name", "right after a step of this batch on the pinned machine, as firm as change can be"),
         _c("after_operation", "positive", "that step's number"),
     ), ("batch", "operation")),
+    Table("left_alone", "Batches that are left as they are: the planner neither splits them nor runs them as one with others", (
+        _c("batch", "name", "as the lists name it; a half, or what several are run as, stands for all that it comes of", True),
+        _c("reason", "text", ""),
+    ), ("batch",)),
     Table("forecast", "What is expected to be wanted in the months ahead, for the longer view", (
         _c("part", "name", "a part that is made", True, "parts"),
         _c("month", "month", "", True),

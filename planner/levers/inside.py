@@ -14,6 +14,7 @@ from planner.alter.means import Learns
 from planner.alter.step_places import Also
 from planner.alter.step_runs import Transfer, Unattended
 from planner.chain import FOR_MACHINE, PartKind
+from planner.explode.left_alone import meant
 from planner.levers.chain import PERSON, Binding, Idea, Link
 from planner.work import Kind
 
@@ -136,7 +137,8 @@ def _pieces(chain: Binding, link: Link) -> Iterator[Idea]:
     if op.kind is not Kind.MACHINE or link.takes_min < LONG_MIN or op.pieces_left < 2:
         return
     plain = not batch.is_open and not any(batch.name in p.makes for p in chain.work.proposals)
-    if plain and len(op.alternatives) > 1 and batch.start_pieces > 1:
+    whole = plain and not meant(chain.shop.left_alone, (batch.name,))
+    if whole and len(op.alternatives) > 1 and batch.start_pieces > 1:
         yield Idea(link.takes_min // 2, (Split((batch.name,), batch.part),))
     following = next((i for i in batch.operations if i > op.index), None)
     onto_machine = following is not None and chain.work.operations[following].kind is Kind.MACHINE

@@ -32,8 +32,8 @@ class _Unit:
 def candidates(shop: Shop, work: Work, plan: Plan) -> list[Proposal]:
     """Proposals that could make the plan better, those that promise most first; splits and combinations by turns.
 
-    Batches of the manager (released, pinned, or with a place in the accepted plan in the days in which change has
-    a price) are not among them.
+    Batches of the manager (released, pinned, to be left alone, or with a place in the accepted plan in the days in which
+    change has a price) are not among them.
     """
     return _Candidates(shop, work, plan).all()
 

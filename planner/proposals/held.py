@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from planner.explode.left_alone import meant, plain_names
 from planner.shop import Shop
 from planner.work import Work
 
 
 def held_batches(shop: Shop, work: Work) -> frozenset[str]:
-    """Names of batches that are pinned, have something decided to be right after them, or have a place in the accepted plan in the
-    days in which change has a price."""
+    """Names of batches that are pinned, have something decided to be right after them, are to be left alone, or have a place in the
+    accepted plan in the days in which change has a price."""
     pinned = {name for pin in shop.pins for name in (pin.batch, pin.after_batch) if name}
-    return frozenset(pinned | {work.batches[work.operations[kept.operation].batch].name for kept in work.kept})
+    left_alone = meant(shop.left_alone, plain_names(work))
+    return frozenset(
+        pinned | left_alone | {work.batches[work.operations[kept.operation].batch].name for kept in work.kept}
+    )
 
 
 def keeps(shop: Shop, before: Work, after: Work) -> bool:

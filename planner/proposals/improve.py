@@ -2,6 +2,9 @@
 
 The same short search that a proposal gets is then given to the same list without it. What the proposal saved
 is what still lies between the two, so that it is not praised for what more searching would have found anyway.
+
+In the end each that is kept is tried without, those taken over from the accepted plan among them: others found since may have made
+it useless.
 """
 
 from __future__ import annotations
@@ -24,6 +27,7 @@ from planner.work import Change, Proposal, Work
 
 SHORT = 220  # trials of a short search
 LOOK_SHARE = 3  # one in so many of the trials or seconds goes into a first look at the candidates
+GIVING_UP_SHARE = 5  # one in so many is left for giving up what has become useless
 
 
 def propose(
@@ -37,13 +41,13 @@ def propose(
     progress: Callable[[Progress], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> tuple[Work, Plan]:
-    """Split and combine batches where that lowers the cost of a plan.
+    """Split and combine batches where that lowers the cost of a plan, and give up what no longer does.
 
     Parameters
     ----------
     shop, work, plan, accepted
-        A shop, what is to be planned for it (with the proposals kept so far), a plan for that, and the accepted
-        steps that the work was made with.
+        A shop, what is to be planned for it (with the proposals kept so far, each of which may be given up), a plan for
+        that, and the accepted steps that the work was made with.
     seconds, trials
         Limits. With a limit of trials everything is repeatable. What the proposals leave of it goes into a search
         that goes on from the plan.
@@ -73,9 +77,13 @@ class _Proposer:
         self.seconds_before, self.trials_before = plan.seconds, plan.trials
 
     def run(self) -> None:
-        """Rounds of proposals until one brings nothing; then search on with what is left."""
+        """Rounds of proposals until one brings nothing; give up useless ones; then search on with what is left."""
+        whole = self.limit
+        self.limit = _less(whole, GIVING_UP_SHARE)
         while self._round() and not self._done():
             pass
+        self.limit = whole
+        self._give_up()
         if not self._done():
             found = self._search(self.work, self.work, self.plan, None)
             if _rank(found) == _rank(self.plan) and found.bound.value > self.plan.bound.value:
@@ -109,14 +117,32 @@ class _Proposer:
         self._take(_credited(work, plan, self.work, self.plan, candidate), plan)
         return True
 
+    def _give_up(self) -> None:
+        """Do without each proposal, those that saved least first, where a plan is no worse for it: of equals the fewer."""
+        for proposal in sorted(self.work.proposals, key=lambda p: (p.saved.first, p.saved.second, p.batches)):
+            work = (
+                None
+                if self._done()
+                else self._work_of([p for p in self.work.proposals if p.batches != proposal.batches])
+            )
+            if work is None:
+                continue
+            plan = self._search(self.work, work, self.plan, SHORT)
+            if not _better(self.plan, plan):
+                self.work, self.plan = work, plan
+
     def _work_with(self, candidate: Proposal) -> Work | None:
         """The work with one more proposal, in place of those for the same batches; None where it does not fit."""
         others = [p for p in self.work.proposals if not set(p.batches) & set(candidate.batches)]
+        return self._work_of([*others, candidate])
+
+    def _work_of(self, proposals: list[Proposal]) -> Work | None:
+        """The work with these proposals; None where one of them does not fit, or what is held would not be as it is."""
         try:
-            work = explode(self.shop, self.accepted, [*others, candidate])
+            work = explode(self.shop, self.accepted, proposals)
         except DataFaults:  # such as a run that is too long for any open stretch
             return None
-        fits = len(work.proposals) == len(others) + 1 and keeps(self.shop, self.work, work)
+        fits = len(work.proposals) == len(proposals) and keeps(self.shop, self.work, work)
         return work if fits else None
 
     def _search(self, old: Work, new: Work, plan: Plan, trials: int | None) -> Plan:
@@ -154,6 +180,13 @@ class _Proposer:
 
     def _done(self) -> bool:
         return self.limit.reached(self.trials)
+
+
+def _less(limit: Limit, share: int) -> Limit:
+    """The same limit, with one in so many of its trials or seconds taken off."""
+    seconds = None if limit.seconds is None else limit.seconds * (share - 1) / share
+    trials = None if limit.trials is None else limit.trials - limit.trials // share
+    return replace(limit, seconds=seconds, trials=trials)
 
 
 def _rank(plan: Plan) -> tuple[bool, int, int]:

@@ -1,4 +1,4 @@
-// Booking, undoing, planning from now, yes and no: sends what was entered and shows what came of it.
+// Booking, undoing, batches left alone, planning from now, yes and no: sends what was entered and shows what came of it.
 
 import { NoAnswer, postJson, tellFaults } from "./dom.js";
 import { runFor } from "./runs.js";
@@ -51,8 +51,8 @@ async function send(address, record, button) {
 }
 
 for (const button of document.querySelectorAll("[data-send]")) {
-  const number = button.dataset.number ? Number(button.dataset.number) : null;
-  button.addEventListener("click", () => send(button.dataset.send, { number }, button));
+  const { send: address, number, ...said } = button.dataset;
+  button.addEventListener("click", () => send(address, number ? { ...said, number: Number(number) } : said, button));
 }
 
 // What happened: the fields that each kind of event has.
