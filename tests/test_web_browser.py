@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from urllib.parse import urlencode
 
 import pytest
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -17,12 +17,6 @@ from web.templating import BAR
 WORK = made_work()
 PLAN = made_plan(WORK)
 PLACES = [place for places in BAR.values() for place in places]
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

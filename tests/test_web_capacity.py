@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, watched
+from page_server import NARROW, WIDE, fits_at, fits_sideways, served, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import made_plan, made_work
 
@@ -22,12 +22,6 @@ COVERED = """() => [...document.querySelectorAll('.js-plotly-plot')].flatMap((pl
         .filter((text) => text.getBoundingClientRect().bottom > top + 1).map((text) => text.textContent);
 })"""
 """What stands below an axis and has the legend over it."""
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

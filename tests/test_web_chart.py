@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -22,12 +22,6 @@ SPAN = "[window.planChart.layout.from, window.planChart.layout.to]"
 MATCHING = "window.planChart.matching.map(b => b.op)"
 OUTSIDE = {r.name for r in CHART.rows if r.hours is None}
 WHITE, CLOSED = [255, 255, 255], [230, 226, 216]
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 import shutil
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_at, served, shot, watched
+from page_server import NARROW, WIDE, fits_at, served, shot, watched
 from playwright.sync_api import Browser
 
 from planner.answers.orders import orders
@@ -41,12 +40,6 @@ def folder(tmp_path: Path) -> Path:
 @pytest.fixture
 def client(job: Job, folder: Path) -> TestClient:
     return TestClient(create_app(job.work, job.plan, job.shop, folder))
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture

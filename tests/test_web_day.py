@@ -13,7 +13,7 @@ import run_tasks
 from days import Day, at
 from fastapi.testclient import TestClient
 from intake_folders import TINY_SHOP
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 
 from planner.day import acceptance, clock
@@ -43,12 +43,6 @@ def shop(accepted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ite
 @pytest.fixture
 def client(shop: Day) -> TestClient:
     return TestClient(create_store_app(shop.store))
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 def test_today_says_what_is_late_and_what_is_not_booked(shop: Day, client: TestClient) -> None:

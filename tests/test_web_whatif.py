@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import shutil
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ from urllib.parse import urlencode
 
 import pytest
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -191,12 +190,6 @@ def test_what_stands_elsewhere_moves_in_both(job: Job) -> None:
 
 
 # --- in a real browser ----------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 def test_a_question_from_the_form_to_the_chart(chromium: Browser, job: Job, folder: Path) -> None:
