@@ -115,7 +115,7 @@ def ended(client: TestClient, run: int) -> dict[str, Any]:
 def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -> None:
     shop.happen("down", "M1", "09:00", until=shop.shop.settings.plan_start.replace(day=26))
     before = client.get("/api/lists").json()
-    run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 0.5}).json()["run"]
     now = ended(client, run)
     assert now["state"] == "done", now["failure"]
     assert now["parts"][0]["words"]
@@ -217,7 +217,7 @@ def test_with_no_accepted_plan_the_pages_say_so_and_plan(shop: Day, client: Test
     assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 409
     assert client.post("/api/refuse", json={"who": "Ann"}).status_code == 200
     assert "No plan waits for a decision" in client.get("/").text
-    run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 0.5}).json()["run"]
     while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
         time.sleep(0.05)
     assert now["state"] == "done", now["failure"]
@@ -373,7 +373,7 @@ def test_a_plan_is_made_and_accepted_where_there_is_none(phone: tuple[Page, str]
     view, address = phone
     acceptance.undo_acceptance(shop.store, "Ann", at("09:00"))
     acceptance.refuse(shop.store, "Ann", at("09:00"))
-    view.route("**/api/replan", lambda route: route.continue_(post_data={"who": "Ben", "seconds": 1.5}))
+    view.route("**/api/replan", lambda route: route.continue_(post_data={"who": "Ben", "seconds": 0.5}))
     view.goto(f"{address}/")
     view.fill("#who", "Ben")
     for size in (WIDE, NARROW):
