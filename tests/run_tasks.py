@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from planner.levers import Lever, Ways, sooner
 from web.worker import Telling
 
 
@@ -70,6 +69,7 @@ def held_plan(*asked: object) -> None:
 
 def first_ways(*asked: Any) -> None:
     """In place of all ways within some seconds: up to the first change that gains something, by trials, so that a busy machine has it too."""
+    from planner.levers import Lever, Ways, sooner  # here: they take long to load, and no other task needs them
     from web.sooner import _ways
 
     def by_trials(*about: Any, found: Callable[[Lever], None], **_how: Any) -> Ways:
@@ -79,7 +79,9 @@ def first_ways(*asked: Any) -> None:
             ways.append(way)
             found(way)
 
-        return sooner(*about, trials=50, found=one, stop=lambda: any(way.alterations and not way.nothing for way in ways))
+        return sooner(
+            *about, trials=50, found=one, stop=lambda: any(way.alterations and not way.nothing for way in ways)
+        )
 
     with patch("web.sooner.sooner", by_trials):
         _ways(*asked)
