@@ -13,6 +13,8 @@ import days
 import pytest
 from hypothesis import settings
 from intake_folders import TINY_SHOP, with_a_late_batch
+from page_server import browser
+from playwright.sync_api import Browser
 
 from planner.store import ShopPlace, Store
 from planner.store.folder import take_in
@@ -50,6 +52,13 @@ def chromium_path() -> str:
     if found is None:
         (pytest.fail if ON_CI else pytest.skip)(HINT)
     return found
+
+
+@pytest.fixture(scope="session")
+def chromium(chromium_path: str) -> Iterator[Browser]:
+    """One for all page tests of a process: to start it takes a second or more."""
+    with browser(chromium_path) as found:
+        yield found
 
 
 @pytest.fixture(scope="session")

@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import urljoin
 
 import uvicorn
 from fastapi import FastAPI
@@ -14,6 +15,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 ARTIFACTS = Path(__file__).parent.parent / "test-artifacts"
 WIDE, NARROW = (1400, 900), (390, 844)
+Kept = tuple[Page, list[str]]  # and what is amiss with it
 
 
 @contextmanager
@@ -50,10 +52,7 @@ def watched(found: Browser, base: str, size: tuple[int, int] = WIDE, touch: bool
     """A page that fails the test for a console error, an uncaught fault or a request that leaves this machine."""
     context = found.new_context(viewport={"width": size[0], "height": size[1]}, has_touch=touch)
     page = context.new_page()
-    amiss: list[str] = []
-    page.on("console", lambda said: amiss.append(said.text) if said.type in ("error", "warning") else None)
-    page.on("pageerror", lambda fault: amiss.append(str(fault)))
-    page.on("request", lambda ask: amiss.append(ask.url) if not ask.url.startswith((base, "data:", "blob:")) else None)
+    amiss = whatever_is_amiss(page, base)
     try:
         yield page
         assert amiss == []
@@ -61,11 +60,46 @@ def watched(found: Browser, base: str, size: tuple[int, int] = WIDE, touch: bool
         context.close()
 
 
+def whatever_is_amiss(page: Page, base: str) -> list[str]:
+    """A list that is added to from now on."""
+    amiss: list[str] = []
+    page.on("console", lambda said: amiss.append(said.text) if said.type in ("error", "warning") else None)
+    page.on("pageerror", lambda fault: amiss.append(str(fault)))
+    page.on("request", lambda ask: amiss.append(ask.url) if not ask.url.startswith((base, "data:", "blob:")) else None)
+    return amiss
+
+
+@contextmanager
+def kept(found: Browser, base: str) -> Iterator[Kept]:
+    """A page that several tests use, one after the other: see :func:`cleared`."""
+    with found.new_context() as context:
+        page = context.new_page()
+        yield page, whatever_is_amiss(page, base)
+
+
+@contextmanager
+def cleared(used: Kept, size: tuple[int, int] = WIDE) -> Iterator[Page]:
+    """A page that others have used, as :func:`watched` gives a new one, in which plotly takes three seconds more."""
+    page, amiss = used
+    amiss.clear()
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.emulate_media(media="null")
+    page.mouse.move(0, 0)
+    try:
+        yield page
+        assert amiss == []
+        page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+    finally:
+        # a short one of the same origin: for any other the browser begins a new process
+        page.goto(urljoin(page.url, "/vans"))
+
+
 def shot(page: Page, name: str) -> None:
-    """Keep a picture of the page for people to look at."""
+    """Keep a picture of the page for people to look at, down to where they stop looking: a long one takes seconds."""
     ARTIFACTS.mkdir(exist_ok=True)
-    width = (page.viewport_size or {"width": 0})["width"]
-    page.screenshot(path=ARTIFACTS / f"{name}-{width}.png", full_page=True)
+    width, height = page.evaluate("[innerWidth, Math.min(document.documentElement.scrollHeight, 2400)]")
+    clip = {"x": 0, "y": 0, "width": width, "height": height}
+    page.screenshot(path=ARTIFACTS / f"{name}-{width}.png", full_page=True, clip=clip)
 
 
 def fits_sideways(page: Page) -> bool:

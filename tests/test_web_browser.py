@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from urllib.parse import urlencode
 
 import pytest
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, Kept, cleared, fits_at, fits_sideways, kept, served, shot, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -20,12 +20,6 @@ PLACES = [place for places in BAR.values() for place in places]
 
 
 @pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
 def base() -> Iterator[str]:
     app = create_app(WORK, PLAN)
     app.state.site.work_out_risk()  # its machine code may have to be made first, which takes longer than a page may
@@ -33,9 +27,15 @@ def base() -> Iterator[str]:
         yield address
 
 
+@pytest.fixture(scope="module")
+def used(chromium: Browser, base: str) -> Iterator[Kept]:
+    with kept(chromium, base) as found:
+        yield found
+
+
 @pytest.fixture
-def page(chromium: Browser, base: str) -> Iterator[Page]:
-    with watched(chromium, base) as found:
+def page(used: Kept) -> Iterator[Page]:
+    with cleared(used) as found:
         yield found
 
 
@@ -57,8 +57,8 @@ def first_op(page: Page) -> int:
 
 
 @pytest.mark.parametrize("place", PLACES, ids=lambda p: p.title)
-def test_every_page_fits_and_complains_of_nothing(chromium: Browser, base: str, place) -> None:
-    with watched(chromium, base, NARROW) as page:
+def test_every_page_fits_and_complains_of_nothing(used: Kept, base: str, place) -> None:
+    with cleared(used, NARROW) as page:
         page.goto(base + place.path)
         page.wait_for_load_state("networkidle")
         assert page.locator("h1").count() == 1
@@ -66,9 +66,9 @@ def test_every_page_fits_and_complains_of_nothing(chromium: Browser, base: str, 
             fits_at(page, size, f"page-{place.title.lower()}")
 
 
-def test_pages_stay_readable_at_twice_the_size(chromium: Browser, base: str) -> None:
+def test_pages_stay_readable_at_twice_the_size(used: Kept, base: str) -> None:
     """A window of half the width is what zooming to 200 per cent leaves."""
-    with watched(chromium, base, (700, 450)) as page:
+    with cleared(used, (700, 450)) as page:
         for place in PLACES:
             page.goto(base + place.path)
             assert fits_sideways(page)
@@ -229,8 +229,8 @@ def test_the_address_keeps_the_machine_beside_the_operation(page: Page, base: st
     page.wait_for_function("() => location.search === ''")
 
 
-def test_the_chart_is_in_sight_on_a_narrow_screen(chromium: Browser, base: str) -> None:
-    with watched(chromium, base, NARROW) as page:
+def test_the_chart_is_in_sight_on_a_narrow_screen(used: Kept, base: str) -> None:
+    with cleared(used, NARROW) as page:
         open_plan(page, base)
         chart = page.locator("#chart").bounding_box()
         assert chart is not None and chart["y"] < NARROW[1] / 2

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, watched
+from page_server import NARROW, WIDE, Kept, cleared, fits_at, fits_sideways, kept, served
 from playwright.sync_api import Browser, Page
 from web_fixtures import made_plan, made_work
 
@@ -25,12 +25,6 @@ COVERED = """() => [...document.querySelectorAll('.js-plotly-plot')].flatMap((pl
 
 
 @pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
 def base() -> Iterator[str]:
     """A made-up plan; the months and quantities are those of the sample shop."""
     work = made_work()
@@ -38,26 +32,38 @@ def base() -> Iterator[str]:
         yield address
 
 
+@pytest.fixture(scope="module")
+def used(chromium: Browser, base: str) -> Iterator[Kept]:
+    with kept(chromium, base) as found:
+        yield found
+
+
 @pytest.fixture
-def page(chromium: Browser, base: str) -> Iterator[Page]:
-    with watched(chromium, base) as found:
+def page(used: Kept) -> Iterator[Page]:
+    with cleared(used) as found:
+        yield found
+
+
+@pytest.fixture
+def phone(used: Kept) -> Iterator[Page]:
+    """In a narrow window."""
+    with cleared(used, NARROW) as found:
         yield found
 
 
 @pytest.mark.parametrize(
     "address", ["/load?view=latest&by=week", "/load?view=backlog&by=day", "/months", "/quantities", "/limits"]
 )
-def test_pages_fit_and_complain_of_nothing(chromium: Browser, base: str, address: str) -> None:
+def test_pages_fit_and_complain_of_nothing(phone: Page, base: str, address: str) -> None:
     name = f"capacity-{address.strip('/').replace('?', '-').replace('&', '-').replace('=', '-')}"
-    with watched(chromium, base, NARROW) as page:
-        page.goto(base + address)
-        page.wait_for_load_state("networkidle")
-        if address != "/limits":
-            page.wait_for_function(DRAWN)
-        assert page.locator("h1").count() == 1
-        for size in (NARROW, WIDE):
-            fits_at(page, size, name)
-            assert page.evaluate(COVERED) == []
+    phone.goto(base + address)
+    phone.wait_for_load_state("networkidle")
+    if address != "/limits":
+        phone.wait_for_function(DRAWN)
+    assert phone.locator("h1").count() == 1
+    for size in (NARROW, WIDE):
+        fits_at(phone, size, name)
+        assert phone.evaluate(COVERED) == []
 
 
 @pytest.mark.parametrize(
@@ -69,27 +75,24 @@ def test_pages_fit_and_complain_of_nothing(chromium: Browser, base: str, address
         ("/quantities", "#part"),
     ],
 )
-def test_graphs_take_the_room_that_a_wider_window_gives(
-    chromium: Browser, base: str, address: str, choice: str
-) -> None:
+def test_graphs_take_the_room_that_a_wider_window_gives(phone: Page, base: str, address: str, choice: str) -> None:
     """And show what was chosen before; in a window made narrow again the page fits too."""
-    with watched(chromium, base, NARROW) as page:
-        page.goto(base + address)
-        page.wait_for_function(DRAWN)
-        if choice:
-            page.select_option(choice, index=1)
-            chosen, title = page.input_value(choice), page.text_content(".gtitle")
-        page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
-        page.wait_for_function(
-            "([width, height]) => [...document.querySelectorAll('.js-plotly-plot')].every("
-            "box => box.clientHeight > height && box.querySelector('.main-svg').clientWidth > width)",
-            arg=[WIDE[0] // 2, 200],
-        )
-        assert fits_sideways(page)
-        if choice:
-            assert (page.input_value(choice), page.text_content(".gtitle")) == (chosen, title)
-        page.set_viewport_size({"width": NARROW[0], "height": NARROW[1]})
-        page.wait_for_function("() => document.documentElement.scrollWidth <= document.documentElement.clientWidth")
+    phone.goto(base + address)
+    phone.wait_for_function(DRAWN)
+    if choice:
+        phone.select_option(choice, index=1)
+        chosen, title = phone.input_value(choice), phone.text_content(".gtitle")
+    phone.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
+    phone.wait_for_function(
+        "([width, height]) => [...document.querySelectorAll('.js-plotly-plot')].every("
+        "box => box.clientHeight > height && box.querySelector('.main-svg').clientWidth > width)",
+        arg=[WIDE[0] // 2, 200],
+    )
+    assert fits_sideways(phone)
+    if choice:
+        assert (phone.input_value(choice), phone.text_content(".gtitle")) == (chosen, title)
+    phone.set_viewport_size({"width": NARROW[0], "height": NARROW[1]})
+    phone.wait_for_function("() => document.documentElement.scrollWidth <= document.documentElement.clientWidth")
 
 
 def test_a_click_on_a_cell_shows_its_batches(page: Page, base: str) -> None:
@@ -143,8 +146,8 @@ def test_the_ways_of_load_are_links_that_work_without_a_script(page: Page, base:
 
 def test_what_more_would_save_is_asked_for_and_shown(page: Page, base: str) -> None:
     page.goto(f"{base}/limits")
-    page.evaluate("document.querySelector('select[name=seconds]').append(new Option('4 s', '4'))")
-    page.select_option("select[name=seconds]", "4")
+    page.evaluate("document.querySelector('select[name=seconds]').append(new Option('1 s', '1'))")
+    page.select_option("select[name=seconds]", "1")
     page.select_option("select[name=most]", "2")
     page.click("#ask button.main")
     page.wait_for_selector("text=planned twice with the same effort", timeout=90_000)

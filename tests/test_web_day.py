@@ -13,7 +13,7 @@ import run_tasks
 from days import Day, at
 from fastapi.testclient import TestClient
 from intake_folders import TINY_SHOP
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 
 from planner.day import acceptance, clock
@@ -43,12 +43,6 @@ def shop(accepted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ite
 @pytest.fixture
 def client(shop: Day) -> TestClient:
     return TestClient(create_store_app(shop.store))
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 def test_today_says_what_is_late_and_what_is_not_booked(shop: Day, client: TestClient) -> None:
@@ -121,7 +115,7 @@ def ended(client: TestClient, run: int) -> dict[str, Any]:
 def test_a_plan_is_made_accepted_and_then_shown(shop: Day, client: TestClient) -> None:
     shop.happen("down", "M1", "09:00", until=shop.shop.settings.plan_start.replace(day=26))
     before = client.get("/api/lists").json()
-    run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 0.5}).json()["run"]
     now = ended(client, run)
     assert now["state"] == "done", now["failure"]
     assert now["parts"][0]["words"]
@@ -223,7 +217,7 @@ def test_with_no_accepted_plan_the_pages_say_so_and_plan(shop: Day, client: Test
     assert client.post("/api/unaccept", json={"who": "Ann"}).status_code == 409
     assert client.post("/api/refuse", json={"who": "Ann"}).status_code == 200
     assert "No plan waits for a decision" in client.get("/").text
-    run = client.post("/api/replan", json={"who": "Ann", "seconds": 1.5}).json()["run"]
+    run = client.post("/api/replan", json={"who": "Ann", "seconds": 0.5}).json()["run"]
     while (now := client.get(f"/api/runs/{run}").json())["state"] == "running":
         time.sleep(0.05)
     assert now["state"] == "done", now["failure"]
@@ -379,7 +373,7 @@ def test_a_plan_is_made_and_accepted_where_there_is_none(phone: tuple[Page, str]
     view, address = phone
     acceptance.undo_acceptance(shop.store, "Ann", at("09:00"))
     acceptance.refuse(shop.store, "Ann", at("09:00"))
-    view.route("**/api/replan", lambda route: route.continue_(post_data={"who": "Ben", "seconds": 1.5}))
+    view.route("**/api/replan", lambda route: route.continue_(post_data={"who": "Ben", "seconds": 0.5}))
     view.goto(f"{address}/")
     view.fill("#who", "Ben")
     for size in (WIDE, NARROW):

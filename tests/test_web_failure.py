@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 from intake_folders import Folder, put
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot
-from playwright.sync_api import expect
+from page_server import NARROW, WIDE, fits_sideways, served, shot
+from playwright.sync_api import Browser, expect
 from typer.testing import CliRunner
 from web_fixtures import made_plan, made_work
 
@@ -119,9 +119,9 @@ def test_a_fault_of_a_whole_file_names_no_row_and_an_empty_value_is_said() -> No
 
 
 @pytest.mark.parametrize("size", [WIDE, NARROW], ids=["wide", "narrow"])
-def test_the_fault_page_fits_the_window(chromium_path: str, faults: tuple[Fault, ...], size: tuple[int, int]) -> None:
-    with served(create_fault_app(faults)) as base, browser(chromium_path) as chromium:
-        page = chromium.new_page(viewport={"width": size[0], "height": size[1]})
+def test_the_fault_page_fits_the_window(chromium: Browser, faults: tuple[Fault, ...], size: tuple[int, int]) -> None:
+    window = {"width": size[0], "height": size[1]}
+    with served(create_fault_app(faults)) as base, chromium.new_page(viewport=window) as page:
         page.goto(base)
         expect(page.locator(".faults > li")).to_have_count(len(faults))
         assert fits_sideways(page)

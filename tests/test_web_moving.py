@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from days import Day, at
 from intake_folders import TINY_SHOP
-from page_server import WIDE, browser, served, watched
-from playwright.sync_api import Page
+from page_server import WIDE, served, watched
+from playwright.sync_api import Browser, Page
 
 from planner.day import clock
 from planner.store import Store
@@ -29,13 +29,12 @@ def accepted(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def page(accepted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, chromium_path: str) -> Iterator[Page]:
+def page(accepted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, chromium: Browser) -> Iterator[Page]:
     """The chart at half past nine, steps to be moved by dragging."""
     monkeypatch.setattr(clock, "wall_clock", lambda _: at("09:30"))
     place = Path(shutil.copy(accepted, tmp_path / "shop.db"))
     with (
         Store(place) as store,
-        browser(chromium_path) as chromium,
         served(create_store_app(store)) as address,
         watched(chromium, address, WIDE) as view,
     ):

@@ -126,7 +126,7 @@ def test_limits_page_shows_every_week_and_who_pays(client: TestClient) -> None:
 def test_what_more_would_save_is_a_run_and_then_on_the_page() -> None:
     """On a shop of its own, so that other tests see the page without it."""
     client = TestClient(create_app(WORK, PLAN))
-    run = client.post("/api/limits/savings", json={"seconds": 3, "most": 2}).json()["run"]
+    run = client.post("/api/limits/savings", json={"seconds": 1, "most": 2}).json()["run"]
     for _ in range(600):
         now = client.get(f"/api/runs/{run}").json()
         if now["state"] != "running":

@@ -11,7 +11,7 @@ from html import unescape
 import pytest
 from builders import ShopBuilder, as_plan
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -90,12 +90,6 @@ def test_a_shop_without_orders_or_kits_has_a_page() -> None:
 
 
 # --- in Chromium -----------------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

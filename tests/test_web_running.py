@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
@@ -16,12 +17,24 @@ from fastapi import APIRouter, FastAPI
 from fastapi.testclient import TestClient
 from starlette.exceptions import HTTPException
 
-from web import running
+from web import running, workers
 from web.errors import NotHere, add_handlers
 from web.running import DONE, FAILED, RUNNING, STOPPED, Runs
-from web.workers import WORKERS
+from web.workers import Workers
 
+# what a run is worked out in, less what takes seconds to load: nothing here plans anything
+LIGHT = ("-c", "from web import worker; worker._load = lambda: None; worker.main()")
 POSIX = pytest.mark.skipif(os.name != "posix", reason="looks for processes by their number")
+
+
+@pytest.fixture(scope="module", autouse=True)
+def light() -> Iterator[None]:
+    """Processes of these tests alone."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(workers, "PROGRAM", LIGHT)
+        patch.setattr(running, "WORKERS", Workers())
+        yield
+        running.WORKERS.end()
 
 
 def wait_for(runs, number):
@@ -189,6 +202,7 @@ def test_when_the_server_goes_its_process_goes(end, tmp_path):
     here = str(Path(__file__).parent)
     server = (
         f"import sys; sys.path.append({here!r})\n"
+        f"from web import workers; workers.PROGRAM = {LIGHT!r}\n"
         "import time, run_tasks\nfrom functools import partial\nfrom pathlib import Path\nfrom web.running import Runs\n"
         f"runs = Runs()\nn = runs.start('a plan', partial(run_tasks.wait_for_file, Path({str(tmp_path / 'never')!r})))\n"
         "while not runs.report(n).parts: time.sleep(0.01)\n"
@@ -207,7 +221,7 @@ def test_ending_all_ends_what_waits_and_what_runs():
     runs = Runs()
     number = runs.start("a plan", run_tasks.until_stopped)
     pid = first_part(runs, number)["pid"]
-    WORKERS.end()
+    running.WORKERS.end()
     assert wait_for(runs, number).state == FAILED
     assert not is_there(pid)
 

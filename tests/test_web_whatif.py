@@ -5,15 +5,15 @@ from __future__ import annotations
 import json
 import shutil
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+import run_tasks
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_at, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -193,12 +193,6 @@ def test_what_stands_elsewhere_moves_in_both(job: Job) -> None:
 # --- in a real browser ----------------------------------------------------------------------------
 
 
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
-
-
 def test_a_question_from_the_form_to_the_chart(chromium: Browser, job: Job, folder: Path) -> None:
     app = create_app(job.work, job.plan, job.shop, folder)
     with served(app) as base, watched(chromium, base, NARROW) as page:
@@ -251,15 +245,14 @@ def test_ways_to_have_an_order_sooner_on_the_page(chromium: Browser, job: Job, f
 
 
 @pytest.mark.parametrize(("about", "added"), [("order=O-2", 0), ("part=GR-120&pieces=30", 1)])
-def test_a_way_can_be_asked_as_what_if(chromium: Browser, job: Job, folder: Path, about: str, added: int) -> None:
-    """One for an enquiry begins with the enquiry, which is no order of the shop.
-
-    Long enough that a busy machine too can tell a gain from what planning again does by itself.
-    """
+def test_a_way_can_be_asked_as_what_if(
+    chromium: Browser, job: Job, folder: Path, monkeypatch: pytest.MonkeyPatch, about: str, added: int
+) -> None:
+    """One for an enquiry begins with the enquiry, which is no order of the shop."""
+    monkeypatch.setattr("web.sooner._ways", run_tasks.first_ways)
     with served(create_app(job.work, job.plan, job.shop, folder)) as base, watched(chromium, base) as page:
         page.goto(f"{base}/sooner?{about}")
         page.fill("[name=by]", "2026-03-23")
-        page.evaluate("document.querySelector('[name=seconds]').options[0].value = '15'")
         page.click("button.main")
         page.wait_for_selector("#weighing:not(:empty)")
         way = page.locator("#ways tbody tr", has_text="Ask it as what if").first

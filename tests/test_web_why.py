@@ -11,7 +11,7 @@ from urllib.parse import quote
 import pytest
 from builders import ShopBuilder, days, plan
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
 from web_fixtures import HOSTILE, made_plan, made_work
 from why_chains import timed
@@ -113,12 +113,6 @@ def test_every_kind_has_a_letter_and_kinds_that_look_alike_have_different_ones()
 
 
 # --- in a browser ------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from datetime import UTC, datetime
+from functools import cache
 
 from planner.plan import Plan
 from planner.search import search
@@ -48,6 +49,7 @@ LATE_HOURS = spans(0, (480, 840))
 NIGHT = spans(0, (840, 1440), weekdays=4)
 
 
+@cache
 def made_work(operations: int = 300, machines: int = 15, seed: int = 1) -> Work:
     """About as many operations as asked for, five or six to a batch, two or three batches to an order."""
     rng = random.Random(seed)
@@ -149,6 +151,11 @@ def _step(rng, groups, index, batch, n, pieces) -> Operation:
                      unattended_limit_min=limit, equipment=((g % 2, 1),))  # fmt: skip
 
 
+_plans: dict[str, Plan] = {}  # by the fingerprint of what they are for: one for all modules that a process runs
+
+
 def made_plan(work: Work) -> Plan:
     """A first plan by rule: allowed, quick, and the same each time."""
-    return search(work, trials=1)
+    if work.fingerprint not in _plans:
+        _plans[work.fingerprint] = search(work, trials=1)
+    return _plans[work.fingerprint]

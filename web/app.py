@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
+from typing import Any
 
-from fastapi import APIRouter, FastAPI
+from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
@@ -54,9 +55,9 @@ def create_app(
         Runs that go on when other pages take the place of these; without, they have their own.
     """
     site = Site(work, plan, shop, folder, accepted, runs)
-    app = _bare_app(f"{work.shop}: plan", STORE_BAR if site.in_store else BAR)
+    app = _bare_app(f"{work.shop}: plan", STORE_BAR if site.in_store else BAR, routes.FAILURES)
     app.state.site = site
-    app.include_router(routes.router_for(site))
+    routes.add_routes(app.router, site)
     return app
 
 
@@ -85,10 +86,8 @@ def create_store_app(store: Store) -> Following:
 
 
 def _unplanned_app(place: ShopPlace, runs: Runs, title: str, reasons: Sequence[str] = ()) -> FastAPI:
-    app = _bare_app(title, {})
-    router = APIRouter(responses=routes.FAILURES)
-    add_unplanned(router, place, runs, title, reasons)
-    app.include_router(router)
+    app = _bare_app(title, {}, routes.FAILURES)
+    add_unplanned(app.router, place, runs, title, reasons)
     return app
 
 
@@ -116,9 +115,19 @@ def _failing_app(title: str, failure: errors.Failure, methods: Sequence[str] = (
     return app
 
 
-def _bare_app(title: str, bar: Mapping[str, Sequence[Place]]) -> FastAPI:
-    """What every application has; ``bar``: places by what they are for, at the top of its pages where they lead somewhere."""
-    app = FastAPI(title=title, version="1", docs_url=None, redoc_url=None)
+def _bare_app(
+    title: str, bar: Mapping[str, Sequence[Place]], failures: dict[int | str, dict[str, Any]] | None = None
+) -> FastAPI:
+    """What every application has.
+
+    Parameters
+    ----------
+    bar
+        Places by what they are for, at the top of its pages where they lead somewhere.
+    failures
+        What any of its addresses may answer besides what it is for, in its description.
+    """
+    app = FastAPI(title=title, version="1", docs_url=None, redoc_url=None, responses=failures)
     app.state.bar = bar
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=5)
     app.add_middleware(SafeHeaders)

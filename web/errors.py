@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
@@ -36,8 +37,7 @@ class Failure:
     faults: tuple[Fault, ...] = ()
 
 
-@dataclass(frozen=True)
-class FailureAnswer:
+class FailureAnswer(BaseModel):  # every address names it, twice: a model's schema is made once, a record's each time
     """The JSON document of a failure."""
 
     error: Failure

@@ -28,9 +28,8 @@ from web.why import add_why
 FAILURES: dict[int | str, dict[str, Any]] = {404: {"model": errors.FailureAnswer}, 422: {"model": errors.FailureAnswer}}
 
 
-def router_for(site: Site) -> APIRouter:
-    """All addresses of one plan."""
-    router = APIRouter(responses=FAILURES)
+def add_routes(router: APIRouter, site: Site) -> None:
+    """All addresses of one plan, on the application's own router: those of one that it includes are made twice."""
     add_pages(router, site)
     add_risk(router, site)
     add_load(router, site)
@@ -44,7 +43,6 @@ def router_for(site: Site) -> APIRouter:
     add_why(router, site)
     add_day(router, site)
     _index_route(router)
-    return router
 
 
 def _chart_routes(router: APIRouter, site: Site) -> None:

@@ -17,6 +17,7 @@ from typing import Any
 
 from web.worker import Work
 
+PROGRAM = ("-m", "web.worker")
 ENDS_SEC = 5.0  # within which a process that is killed is gone
 GOING_SEC = 0.5  # left to one that is going anyway, so that it can be told how it ended
 
@@ -27,7 +28,7 @@ class Worker:
     def __init__(self) -> None:
         path = os.pathsep.join(p or os.getcwd() for p in sys.path)
         self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "web.worker"], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+            [sys.executable, "-P", *PROGRAM], stdin=subprocess.PIPE, stdout=subprocess.PIPE,
             env={**os.environ, "PYTHONPATH": path},
         )  # fmt: skip
         self._sending = threading.Lock()
