@@ -34,7 +34,7 @@ def least_cost(work: Work, rng: random.Random, most: int = 1500) -> int:
 
 
 def least_of_all(work: Work) -> int | None:
-    """Least first-tier cost over every list with every machine choice; None where no list has a time for all."""
+    """Least first-tier cost over every list with every choice of machines and people; None where no list has a time for all."""
     table, best = Timetable(work), None
     lists = list(every_list(table))
     for choice in every_choice(table):
@@ -61,12 +61,12 @@ def every_list(table: Timetable) -> Iterator[np.ndarray]:
 
 
 def every_choice(table: Timetable) -> Iterator[np.ndarray]:
-    """Every choice of an alternative for each operation that has any (running ones have none)."""
+    """Every choice of an alternative for each operation that has any (running ones have none): its machines, and each of them
+    with everybody by name who may set it up there or do it by hand."""
     rows = table.data.op
     free = [r["planned"] and not r["running"] and r["alt_lo"] < r["alt_hi"] for r in rows]
-    for taken in product(
-        *(range(r["alt_lo"], r["alt_hi"]) if f else (-1,) for r, f in zip(rows, free, strict=True))
-    ):  # fmt: skip
+    ways = [[*range(r["alt_lo"], r["alt_hi"]), *range(r["own_lo"], r["own_hi"])] for r in rows]
+    for taken in product(*(w if f else (-1,) for w, f in zip(ways, free, strict=True))):
         yield np.array(taken, np.int64)
 
 

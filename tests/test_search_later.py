@@ -304,7 +304,7 @@ def test_the_sample_shop_has_less_in_progress() -> None:
     plan = search(work, trials=20)
     later = start_later(work, plan)
     assert verify(work, later) == []
-    assert later.cost.first == plan.cost.first
+    assert later.cost.first <= plan.cost.first
     assert later.cost.wip < plan.cost.wip
     assert sum(s.start for s in later.steps) > sum(s.start for s in plan.steps)
 

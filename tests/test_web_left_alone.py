@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from days import Day, at
 from fastapi.testclient import TestClient
-from page_server import NARROW, WIDE, browser, fits_sideways, served, shot, watched
+from page_server import NARROW, WIDE, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 
 from planner.day import clock
@@ -25,12 +25,6 @@ def shop(in_halves: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> It
     place = Path(shutil.copy(in_halves, tmp_path / "shop.db"))
     with Store(place) as store:
         yield Day(store, place)
-
-
-@pytest.fixture(scope="module")
-def chromium(chromium_path: str) -> Iterator[Browser]:
-    with browser(chromium_path) as found:
-        yield found
 
 
 @pytest.fixture(params=[WIDE, NARROW], ids=["wide", "narrow"])
