@@ -23,7 +23,7 @@ from planner.search.climb import Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.moves import carry_out, take_back
 from planner.search.pick import NO_MOVE, name_person
-from planner.timetable import Timetable
+from planner.timetable import Timetable, arrays
 from planner.timetable.changes import begin
 from planner.verify import verify
 from planner.work import Work
@@ -89,6 +89,21 @@ def test_where_the_first_who_could_set_it_bars_its_approval_another_is_named() -
     free = replace(barred, setter_may_approve=True)
     plan = search(free, trials=2_000)
     assert (plan.steps[0].setup[0].person, plan.steps[0].named) == (ANN, None)
+
+
+@settings(max_examples=30)
+@given(number=st.integers(0, 100_000))
+def test_rules_make_the_same_first_plans_whether_or_not_people_can_be_named(number: int) -> None:
+    work = random_work(number, jobs=15)
+    table = Timetable(work)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(arrays, "_choice_of_people", lambda *_: [])
+        without = Timetable(work)
+    for rule in RULES:
+        assert dispatch(table, rule).tolist() == dispatch(without, rule).tolist()
+        assert (table.choice == without.choice).all()
+        table.reset()
+        without.reset()
 
 
 @settings(max_examples=20)

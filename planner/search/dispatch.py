@@ -56,7 +56,8 @@ def dispatch(table: Timetable, rule: Rule, dues: tuple[np.ndarray, np.ndarray] |
     table.reset()
     data = table.data
     followers = _followers(table)
-    lengths = data.alt["run_min"] + data.alt["setup_min"]
+    ways = data.alt[data.alt["plain"] == np.arange(len(data.alt))]  # each machine once, whoever may be named for it
+    lengths = ways["run_min"] + ways["setup_min"]
     mean_min = float(lengths.mean()) if len(lengths) else 1.0
     out = np.zeros(int(data.op["planned"].sum()), np.int64)
     choice = np.full(len(data.op), -1, np.int64)
