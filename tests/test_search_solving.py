@@ -13,7 +13,7 @@ from random_shops import random_work
 
 from planner.plan import Bound, Listed
 from planner.search import bound_turns, engine, search, solving
-from planner.search.climb import Climber
+from planner.search.climb import LONGER, Climber
 from planner.search.dispatch import RULES, dispatch
 from planner.search.freed import KINDS, around_what_costs
 from planner.search.limit import Limit
@@ -249,19 +249,42 @@ def test_it_begins_with_the_next_best_of_the_rules_lists() -> None:
         if not np.array_equal(sequence, climber.best):
             table.retime(sequence, choice, 0)
             others.append(table.cost().first)
-    assert one.second is not None
-    table.retime(*one.second, 0)
-    assert table.cost().first == min(others)
-    solver = Solving(one.table.twin(), climber, 1, one.second)
-    assert np.array_equal(solver._first[0], one.second[0])
+    costs = []
+    for other in one.others:
+        table.retime(*other, 0)
+        costs.append(table.cost().first)
+    assert costs == sorted(costs) and costs[0] == min(others)
+    assert len({tuple(sequence.tolist()) for sequence, _ in [*one.others, (climber.best, 0)]}) == len(costs) + 1
+    assert len(climber.starts) == min(len(costs), engine.STARTS - 1) > 0
+    solver = Solving(one.table.twin(), climber, 1, one.others[0])
+    assert np.array_equal(solver._first[0], one.others[0][0])
+
+
+def test_each_start_has_a_first_cooling_and_then_it_goes_on_from_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
+    climber = first_plans(random_work(12, jobs=12))[0]
+    starts, began, restart = list(climber.starts), [], climber.restart
+
+    def seen(sequence: np.ndarray, choice: np.ndarray) -> None:
+        began.append(sequence)
+        restart(sequence, choice)
+
+    first = climber.cooling
+    monkeypatch.setattr(climber, "restart", seen)
+    for n, start in enumerate(starts):
+        climber.run(first)
+        assert np.array_equal(began[-1], start[0])
+        assert (climber.cooling, climber._done, len(climber.starts)) == (first, 0, len(starts) - n - 1)
+    climber.run(first)
+    assert climber.cost == climber.best_cost
+    assert climber.cooling == int(first * LONGER)
 
 
 def test_where_there_is_no_other_first_plan_it_begins_with_the_best() -> None:
     alone = one_machine([7], due=[3])
-    assert first_plans(alone)[1].second is None
+    assert first_plans(alone)[1].others == first_plans(alone)[0].starts == []
     work = random_work(12, jobs=12)
     given = [Listed(int(i)) for i in first_plans(work)[0].best]
-    assert first_plans(work, given)[1].second is None
+    assert first_plans(work, given)[1].others == first_plans(work, given)[0].starts == []
 
 
 def test_it_begins_with_the_first_plan_whatever_became_of_that() -> None:

@@ -31,6 +31,7 @@ from planner.work import Work
 
 SECONDS = 20.0  # of a search without a limit
 ROUND = 3_000  # trials in the first round where the limit is in trials; doubled while the solver finds nothing
+STARTS = 3  # first plans that the list search begins with
 LONGEST = 8_000_000  # operations in the lists (about) of the longest round
 NO_BOUND = Bound(0, "none was looked for")
 
@@ -101,11 +102,11 @@ class _Search:
         self.table = Timetable(work)
         self.trials = 0
         self.pace, self.round = Pace(CHUNK if limit.seconds is None else QUICK_CHUNK), ROUND
-        self.second: List | None = None  # the next best of the first plans, where the best is a rule's
+        self.others: list[List] = []  # the other first plans, best first, where the best is a rule's
 
     def run(self, start: Sequence[Listed] | None) -> Plan:
         climber = self._first_plans(start)
-        solving = Solving(self.table.twin(), climber, self.seed, self.second) if self.solver else None
+        solving = Solving(self.table.twin(), climber, self.seed, next(iter(self.others), None)) if self.solver else None
         if solving is None:
             while not self._done() and len(climber.best) > len(self.table.begun_first):
                 self._climb(climber, None, lambda: True)
@@ -137,8 +138,10 @@ class _Search:
             self._count_first(climber)
         assert climber is not None
         if begun_with is None:
-            others = (first for _, _, first in sorted(found) if not np.array_equal(first[0], climber.best))
-            self.second = next(others, None)
+            for _, _, first in sorted(found):
+                if not any(np.array_equal(first[0], known) for known in (climber.best, *(o[0] for o in self.others))):
+                    self.others.append(first)
+            climber.starts = self.others[: STARTS - 1]
         if climber.best_cost >= UNPLACED:
             self._report("first plan", climber, None)
         climber.restart(climber.best, climber.best_choice)
