@@ -279,6 +279,14 @@ def test_each_start_has_a_first_cooling_and_then_it_goes_on_from_the_best(monkey
     assert climber.cooling == int(first * LONGER)
 
 
+@pytest.mark.parametrize(("left", "more"), [(10, True), (9, False)])
+def test_no_other_start_where_its_first_cooling_is_more_than_a_tenth_of_what_is_left(left: int, more: bool) -> None:
+    climber = first_plans(random_work(12, jobs=12))[0]
+    assert climber.starts
+    climber.run(1, left * climber.cooling)
+    assert bool(climber.starts) is more
+
+
 def test_where_there_is_no_other_first_plan_it_begins_with_the_best() -> None:
     alone = one_machine([7], due=[3])
     assert first_plans(alone)[1].others == first_plans(alone)[0].starts == []

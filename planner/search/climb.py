@@ -43,6 +43,9 @@ STEPS = 50  # temperatures in a cooling
 BINS, BINS_TO_DOUBLE = 256, 4  # of the histogram of how much worse moves make it
 MEMORY = 4_000  # moves that it remembers (about)
 FIRST_COOLING = 20  # trials an operation in the first cooling
+START_SHARE = (
+    0.1  # of the trials left, at most, for the first cooling of another start: where it takes more, there is none
+)
 LONGER = 2.5  # how much longer each later one is; the last takes what is left
 LONGEST = 8_000  # trials an operation after which a new one pays more
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
@@ -137,6 +140,8 @@ class Climber:
         ``left``: how many there are (about) until the end, where that is known, so that the last cooling is a long one.
         """
         if left is not None:
+            if self.cooling > START_SHARE * left:
+                self.starts.clear()
             self._fit(left)
         while trials > 0:
             trials -= self._stretch(trials)
