@@ -143,15 +143,17 @@ def test_kind_and_size_of_neighbourhood_by_what_has_paid(monkeypatch: pytest.Mon
 
     monkeypatch.setattr(solving, "around_what_costs", seen)
     one, limit = late_side(), Limit(None, 10_000, None)
-    kinds, sizes, gains, cost = one._kinds_paid.copy(), one._sizes_paid.copy(), 0, one.keeper.best_cost
+    kinds, sizes, gains, cost, usual = one._kinds_paid.copy(), one._sizes_paid.copy(), 0, one.keeper.best_cost, 0.0
     for _ in range(30):
         largest = one._size
         one._free_some(limit)
         size, kind = asked[-1]
-        gained, cost = one.keeper.best_cost < cost, one.keeper.best_cost
-        gains += gained
-        for paid, k in ((kinds, KINDS.index(kind)), (sizes, [round(s * largest) for s in SIZES].index(size))):
-            paid[k] = 0.9 * paid[k] + (1.0 if gained else 0.02)
+        gain, cost = cost - one.keeper.best_cost, one.keeper.best_cost
+        gains += gain > 0.5
+        usual = usual if gain <= 0.5 else 0.9 * usual + 0.1 * gain if usual else gain
+        k, s = KINDS.index(kind), [round(share * largest) for share in SIZES].index(size)
+        kinds[k] = 0.9 * kinds[k] + (1.0 if gain > 0.5 else 0.02)
+        sizes[s] = 0.9 * sizes[s] + (gain / usual if gain > 0.5 else 0.02)
         assert (one._kinds_paid.tolist(), one._sizes_paid.tolist()) == (kinds.tolist(), sizes.tolist())
     assert gains > 0
     assert len({kind for _, kind in asked}) == len(KINDS)

@@ -59,8 +59,9 @@ class Solving:
         self._starts: Starts | None = None
         self._rng = random.Random(seed)
         self._size = SMALLEST
-        # what each kind and size of neighbourhood has gained lately, in turns that gained
-        self._kinds_paid, self._sizes_paid = np.ones(len(KINDS)), np.ones(len(SIZES))
+        # what each kind of neighbourhood has gained lately, in turns that gained; and each size, in usual gains: small ones gain
+        # as often, but less
+        self._kinds_paid, self._sizes_paid, self._usual_gain = np.ones(len(KINDS)), np.ones(len(SIZES)), 0.0
 
     @property
     def bound(self) -> Bound:
@@ -146,11 +147,14 @@ class Solving:
             self._size = min(LARGEST, self._size + step)
         for sequence, choice in lists_of(self.table, moved) if moved else ():
             self.keeper.restart(sequence, choice)
-        gained = self.keeper.best_cost < before - 0.5
+        gain = before - self.keeper.best_cost
+        gained = gain > 0.5
         if gained:
             self._fruitless_sec, self._others_sec = 0.0, 0.0
         else:
             self._fruitless_sec += time.monotonic() - began if freed else TURN_SEC
-        for paid, at in ((self._kinds_paid, kind), (self._sizes_paid, size)):
-            paid[at] = 0.9 * paid[at] + (1.0 if gained else 0.02)
+        if gained:
+            self._usual_gain = 0.9 * self._usual_gain + 0.1 * gain if self._usual_gain else gain
+        self._kinds_paid[kind] = 0.9 * self._kinds_paid[kind] + (1.0 if gained else 0.02)
+        self._sizes_paid[size] = 0.9 * self._sizes_paid[size] + (gain / self._usual_gain if gained else 0.02)
         return bool(freed)
