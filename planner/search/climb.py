@@ -43,9 +43,7 @@ STEPS = 50  # temperatures in a cooling
 BINS, BINS_TO_DOUBLE = 256, 4  # of the histogram of how much worse moves make it
 MEMORY = 4_000  # moves that it remembers (about)
 FIRST_COOLING = 20  # trials an operation in the first cooling
-START_SHARE = (
-    0.1  # of the trials left, at most, for the first cooling of another start: where it takes more, there is none
-)
+START_SHARE = 0.1  # of the trials left, which the first cooling of another start may take at most
 LONGER = 2.5  # how much longer each later one is; the last takes what is left
 LONGEST = 8_000  # trials an operation after which a new one pays more
 COLD_SHARE = 0.05  # of each cooling: at its end, from the best list and keeping nothing worse, for the second tier
