@@ -80,9 +80,7 @@ class Step:
     waited_for: str  # 'release', 'step before', 'machine', 'person', 'equipment', 'component', 'van', ...
     waited_on: int | None = None  # the operation (or batch, for 'component') it waited for
     held_until: int | None = None  # the plan itself holds it back: it could be sooner, but would only lie about
-    named: int | None = (
-        None  # the plan itself names who sets it up or does it by hand: others could, but are needed elsewhere
-    )
+    named: int | None = None  # the plan itself names who sets it up or does it by hand, though others could
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ import days
 import pytest
 from hypothesis import settings
 from intake_folders import TINY_SHOP, with_a_late_batch
-from page_server import browser
-from playwright.sync_api import Browser
+from page_server import Kept, browser, cleared, kept
+from playwright.sync_api import Browser, Page
 
 from planner.store import ShopPlace, Store
 from planner.store.folder import take_in
@@ -58,6 +58,19 @@ def chromium_path() -> str:
 def chromium(chromium_path: str) -> Iterator[Browser]:
     """One for all page tests of a process: to start it takes a second or more."""
     with browser(chromium_path) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def used(chromium: Browser, base: str) -> Iterator[Kept]:
+    """The page that all tests of a module have in turn; the module says what it serves (``base``)."""
+    with kept(chromium, base) as found:
+        yield found
+
+
+@pytest.fixture
+def page(used: Kept) -> Iterator[Page]:
+    with cleared(used) as found:
         yield found
 
 

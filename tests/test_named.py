@@ -11,6 +11,7 @@ from builders import ShopBuilder
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_shops import random_work
+from trials import begun
 
 from planner.answers.why import why
 from planner.by_ref import by_ref
@@ -111,11 +112,8 @@ def test_rules_make_the_same_first_plans_whether_or_not_people_can_be_named(numb
 def test_nobody_is_named_where_nothing_is_gained(number: int) -> None:
     """From a list without names, one with a name is kept only when it costs less."""
     work = random_work(number)
-    table = Timetable(work)
-    sequence = dispatch(table, RULES[0])
-    choice = table.choice.copy()
-    table.reset()
-    climber = Climber(table, sequence, choice, 1)
+    climber = begun(work)
+    table = climber.table
     climber.run(300)
     named = [op for op, a in enumerate(climber.best_choice) if a >= 0 and table.data.alt[a]["plain"] != a]
     before = climber.best_choice.copy()

@@ -5,13 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from random_shops import random_work
+from trials import begun
 
 from planner.by_ref import by_ref
 from planner.compiling import compiled
-from planner.search.climb import Climber
-from planner.search.dispatch import RULES, dispatch
 from planner.search.pick import _late_end
-from planner.timetable import Timetable
 
 PICKS = 40_000
 
@@ -27,11 +25,8 @@ def count(data, st, ch, picks, seen):
 def picked(number: int) -> tuple[np.ndarray, dict[int, int]]:
     """Shares of the picks by operation, and the weighted lateness of the orders that wait for it last."""
     work = random_work(number)
-    table = Timetable(work)
-    sequence = dispatch(table, RULES[0])
-    choice = table.choice.copy()
-    table.reset()
-    climber = Climber(table, sequence, choice, 1)
+    climber = begun(work)
+    table = climber.table
     seen = np.zeros(len(work.operations) + 1, np.int64)
     count(table.data, table.state, climber.touched, PICKS, seen)
     late: dict[int, int] = {}

@@ -10,6 +10,7 @@ import pytest
 from builders import ShopBuilder, at
 from published import one_machine
 from random_shops import random_work
+from trials import begun
 
 from planner.plan import Bound, Listed
 from planner.search import bound_turns, engine, search, solving
@@ -28,12 +29,8 @@ LATE = 5  # a random shop whose first plan can be bettered
 
 def sides() -> tuple[Climber, Solving]:
     """Both sides of a search that has just made its first plan."""
-    table = Timetable(random_work(LATE, jobs=12))
-    sequence = dispatch(table, RULES[0])
-    choice = table.choice.copy()
-    table.reset()
-    climber = Climber(table, sequence, choice, 1)
-    return climber, Solving(table.twin(), climber, 1)
+    climber = begun(random_work(LATE, jobs=12))
+    return climber, Solving(climber.table.twin(), climber, 1)
 
 
 def side() -> Solving:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from urllib.parse import urlencode
 
 import pytest
-from page_server import NARROW, WIDE, Kept, cleared, fits_at, fits_sideways, kept, served, shot, watched
+from page_server import NARROW, WIDE, Kept, cleared, fits_at, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -25,18 +25,6 @@ def base() -> Iterator[str]:
     app.state.site.work_out_risk()  # its machine code may have to be made first, which takes longer than a page may
     with served(app) as address:
         yield address
-
-
-@pytest.fixture(scope="module")
-def used(chromium: Browser, base: str) -> Iterator[Kept]:
-    with kept(chromium, base) as found:
-        yield found
-
-
-@pytest.fixture
-def page(used: Kept) -> Iterator[Page]:
-    with cleared(used) as found:
-        yield found
 
 
 def open_plan(page: Page, base: str, query: str = "") -> None:

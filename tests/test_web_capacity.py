@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from page_server import NARROW, WIDE, Kept, cleared, fits_at, fits_sideways, kept, served
-from playwright.sync_api import Browser, Page
+from page_server import NARROW, WIDE, Kept, cleared, fits_at, fits_sideways, served
+from playwright.sync_api import Page
 from web_fixtures import made_plan, made_work
 
 from planner.intake import read_shop
@@ -30,18 +30,6 @@ def base() -> Iterator[str]:
     work = made_work()
     with served(create_app(work, made_plan(work), read_shop(SAMPLE))) as address:
         yield address
-
-
-@pytest.fixture(scope="module")
-def used(chromium: Browser, base: str) -> Iterator[Kept]:
-    with kept(chromium, base) as found:
-        yield found
-
-
-@pytest.fixture
-def page(used: Kept) -> Iterator[Page]:
-    with cleared(used) as found:
-        yield found
 
 
 @pytest.fixture

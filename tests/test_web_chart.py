@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from page_server import NARROW, WIDE, Kept, cleared, fits_sideways, kept, served, shot, watched
+from page_server import NARROW, WIDE, Kept, cleared, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser, Page
 from web_fixtures import HOSTILE, made_plan, made_work
 
@@ -28,12 +28,6 @@ WHITE, CLOSED = [255, 255, 255], [230, 226, 216]
 def base() -> Iterator[str]:
     with served(create_app(WORK, PLAN)) as address:
         yield address
-
-
-@pytest.fixture(scope="module")
-def used(chromium: Browser, base: str) -> Iterator[Kept]:
-    with kept(chromium, base) as found:
-        yield found
 
 
 @pytest.fixture

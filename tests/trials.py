@@ -13,13 +13,19 @@ from planner.timetable import Timetable
 from planner.work import Hours, Work
 
 
-def tried(work: Work, in_full: int, heat: float) -> tuple[list[int], list[int], float]:
-    """List, choices and cost after a few thousand moves, of which one in ``in_full`` at least is timed to its end."""
+def begun(work: Work) -> Climber:
+    """A list search that has the first rule's list to begin with."""
     table = Timetable(work)
     sequence = dispatch(table, RULES[0])
     choice = table.choice.copy()
     table.reset()
-    c = Climber(table, sequence, choice, 1)
+    return Climber(table, sequence, choice, 1)
+
+
+def tried(work: Work, in_full: int, heat: float) -> tuple[list[int], list[int], float]:
+    """List, choices and cost after a few thousand moves, of which one in ``in_full`` at least is timed to its end."""
+    c = begun(work)
+    table = c.table
     cost, _ = climb._trials(
         table.data, table.state, c.touched, c.window, c.sequence, c.choice, c.best, c.best_choice, c.best_total, c.cost,
         c.best_cost, 3_000, heat, 7, c.weights, np.zeros(climb.BINS), c._latest, c._rest, in_full,

@@ -120,15 +120,11 @@ class _Proposer:
     def _give_up(self) -> None:
         """Do without each proposal, those that saved least first, where a plan is no worse for it: of equals the fewer."""
         for proposal in sorted(self.work.proposals, key=lambda p: (p.saved.first, p.saved.second, p.batches)):
-            work = (
-                None
-                if self._done()
-                else self._work_of([p for p in self.work.proposals if p.batches != proposal.batches])
-            )
-            if work is None:
-                continue
-            plan = self._search(self.work, work, self.plan, SHORT)
-            if not _better(self.plan, plan):
+            if self._done():
+                return
+            work = self._work_of([p for p in self.work.proposals if p.batches != proposal.batches])
+            plan = None if work is None else self._search(self.work, work, self.plan, SHORT)
+            if work is not None and plan is not None and not _better(self.plan, plan):
                 self.work, self.plan = work, plan
 
     def _work_with(self, candidate: Proposal) -> Work | None:

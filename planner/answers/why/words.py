@@ -76,11 +76,12 @@ def kept_text(facts: Facts, parts: Sequence[Part]) -> str:
 
 def _person(facts: Facts, step: Step | None, parts: Sequence[Part]) -> str:
     op = _op(facts, parts[0])
-    if op is not None and op.pin_person is not None:
-        return f"waits for {facts.work.people[op.pin_person].name}, to whom it is pinned ({_skill(facts, parts[0])})"
     only = None if op is None else facts.only(op)
-    if only is not None:
-        return f"waits for {facts.work.people[only].name}, whom the plan names for it ({_skill(facts, parts[0])}; others are needed elsewhere)"
+    if op is not None and only is not None:
+        name, skill = facts.work.people[only].name, _skill(facts, parts[0])
+        if op.pin_person is not None:
+            return f"waits for {name}, to whom it is pinned ({skill})"
+        return f"waits for {name}, whom the plan names for it ({skill}; others are needed elsewhere)"
     free = " (who is there could not see it through sooner)" if all(p.behind is None for p in parts) else ""
     return f"waits for a person for {_skill(facts, parts[0])}{free}"
 
