@@ -182,18 +182,37 @@ def hours_of(calendar: shop.Calendar, zone: str, plan_start: datetime, absences:
         calendar's last known day; a shift that begins that day may run past its end. Overlapping
         windows of one kind are united; where attended and unattended overlap, it is attended.
     """
-    away = [(minute_of(x.start, zone, plan_start), minute_of(x.end, zone, plan_start)) for x in absences]
     hours = _hours(calendar, zone, plan_start)
+    away = [(minute_of(x.start, zone, plan_start), minute_of(x.end, zone, plan_start)) for x in absences]
+    if not away:
+        return hours
     return Hours(tuple(without(hours.attended, away)), tuple(without(hours.unattended, away)))
 
 
 @lru_cache(maxsize=256)
 def _hours(calendar: shop.Calendar, zone: str, plan_start: datetime) -> Hours:
     """Open windows of a calendar; kept, because many machines and people share one."""
+    first = local_day(0, zone, plan_start) - HISTORY_DAYS * _DAY
+    shift = (_noon(first) - plan_start) // _MINUTE
+    hours = _hours_from(calendar, zone, first)
+    return Hours(
+        tuple((a + shift, b + shift) for a, b in hours.attended),
+        tuple((a + shift, b + shift) for a, b in hours.unattended),
+    )
+
+
+def _noon(day: date) -> datetime:
+    """In UTC, where it does not depend on any zone."""
+    return datetime.combine(day, time(12), UTC)
+
+
+@lru_cache(maxsize=256)
+def _hours_from(calendar: shop.Calendar, zone: str, first: date) -> Hours:
+    """Open windows of a calendar from a day on, in minutes from its noon in UTC: the same for all plan starts of one day."""
     spans: dict[bool, list[Span]] = {True: [], False: []}
-    for day in days(local_day(0, zone, plan_start) - HISTORY_DAYS * _DAY, calendar.known_to):
+    for day in days(first, calendar.known_to):
         for start, end, manned in shifts_on(calendar, day):
-            span = window_on(day, start, end, zone, plan_start)
+            span = window_on(day, start, end, zone, _noon(first))
             if span is not None:
                 spans[manned].append(span)
     attended = united(spans[True])
@@ -347,3 +366,9 @@ class OpenTime:
     def open_between(self, a: int, b: int) -> int:
         """Open minutes in [a, b)."""
         return self._before(b) - self._before(a)
+
+
+@lru_cache(maxsize=1024)
+def open_together(a: tuple[Span, ...], b: tuple[Span, ...]) -> OpenTime:
+    """When both are open; kept, because machines and people share calendars, and one morning's work is looked at again and again."""
+    return OpenTime(tuple(common(a, b)))

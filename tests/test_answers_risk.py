@@ -8,10 +8,9 @@ from pathlib import Path
 
 import pytest
 from builders import ShopBuilder, as_plan
-from typer.testing import CliRunner
+from commands import run
 
 from planner.answers.risk import Risk, chance_text, read_off, risk
-from planner.cli.commands import app
 from planner.faults import PlanFileFault
 from planner.intake import read_shop
 from planner.main_job import load_plan, make_plan, save
@@ -141,10 +140,6 @@ def plan_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     file = tmp_path_factory.mktemp("plan") / "plan.json"
     save(make_plan(TINY, trials=20), file)
     return file
-
-
-def run(*words: object):
-    return CliRunner().invoke(app, [str(w) for w in words])
 
 
 def test_the_command_says_the_same_as_the_answer(plan_file: Path) -> None:

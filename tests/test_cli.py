@@ -16,12 +16,10 @@ from pathlib import Path
 
 import pytest
 import typer
-from click.testing import Result
-from typer.testing import CliRunner
+from commands import run
 
 from planner import main_job
 from planner.cli import planning, serving
-from planner.cli.commands import app
 from planner.planfile import accepted_steps, planned_against
 from planner.verify import Breach
 
@@ -32,10 +30,6 @@ GOOD, FAULTS, WRONG_USE = 0, 1, 2
 def told(text: str) -> str:
     """However its lines are broken."""
     return " ".join(text.split())
-
-
-def run(*words: object) -> Result:
-    return CliRunner().invoke(app, [str(word) for word in words])
 
 
 @pytest.fixture(scope="module")

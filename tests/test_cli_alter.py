@@ -8,20 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import Result
-from typer.testing import CliRunner
+from commands import run
+from typer.testing import Result
 
 from planner.alter import KINDS
 from planner.alter.named import FILE
 from planner.answers.wording import pounds
-from planner.cli.commands import app
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
 GOOD, FAULTS, WRONG_USE = 0, 1, 2
-
-
-def run(*words: object) -> Result:
-    return CliRunner().invoke(app, [str(word) for word in words])
 
 
 @pytest.fixture(scope="module")

@@ -6,20 +6,14 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import Result
+from commands import run
 from days import Day
-from typer.testing import CliRunner
 
 from planner.cli import serving
-from planner.cli.commands import app
 
 SHOP = Path(__file__).parent / "data" / "tiny_shop"
 GOOD, FAULTS, WRONG_USE = 0, 1, 2
 NINE = ("--who", "Ann", "--at", "2026-03-23 09:00")
-
-
-def run(*words: object) -> Result:
-    return CliRunner().invoke(app, [str(word) for word in words])
 
 
 def data(*words: object) -> dict:

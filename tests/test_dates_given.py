@@ -11,14 +11,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from commands import run
 from days import Day, at
 from fastapi.testclient import TestClient
-from typer.testing import CliRunner
+from typer.testing import Result
 
 from planner.booked import DateGiven, dates_given, record_of, with_dates
 from planner.booked.dates_given import AGE_DAYS, STATED, band_of
 from planner.booked.reading import Bookings
-from planner.cli.commands import app
 from planner.dates import Dates, Enquiry, dates, keeping
 from planner.dates.keeping import keep, stated
 from planner.dates.replies import Reply
@@ -381,8 +381,8 @@ def test_each_level_has_its_answer() -> None:
 # --- by commands and pages ---------------------------------------------------------------------------------------
 
 
-def run(*words: object):  # type: ignore[no-untyped-def]
-    found = CliRunner().invoke(app, [str(w) for w in words])
+def good(*words: object) -> Result:
+    found = run(*words)
     assert found.exit_code == 0, found.output
     return found
 
@@ -399,14 +399,14 @@ def asked(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_command_keeps_the_chance_and_tells_the_record(asked: Path) -> None:
     words = ("--part", "GR-120", "--qty", 10, "--trials", 20, "--wanted", "2026-05-04")
-    run("date", asked, *words, "--keep-as", "Q-1", "--promise", "2026-05-05")
+    good("date", asked, *words, "--keep-as", "Q-1", "--promise", "2026-05-05")
     (one,) = dates_given(asked)
     assert (one.order, one.promise) == ("Q-1", date(2026, 5, 5)) and one.chance > 0.5
-    told = run("risk", asked, "--record").stdout
+    told = good("risk", asked, "--record").stdout
     assert "Q-1" in told and "still to come" in told
-    assert json.loads(run("risk", asked, "--record", "--json").stdout)["dates"][0]["order"] == "Q-1"
-    assert "No date was given with a chance yet" in run("risk", TINY, "--record").stdout
-    assert "1 date given with a chance is still to come." in run("risk", asked, "--draws", 20).stdout
+    assert json.loads(good("risk", asked, "--record", "--json").stdout)["dates"][0]["order"] == "Q-1"
+    assert "No date was given with a chance yet" in good("risk", TINY, "--record").stdout
+    assert "1 date given with a chance is still to come." in good("risk", asked, "--draws", 20).stdout
 
 
 def test_the_page_keeps_the_chance_of_the_run_that_answered(asked: Path) -> None:

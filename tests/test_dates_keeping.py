@@ -9,9 +9,8 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
+from commands import run
 
-from planner.cli.commands import app
 from planner.explode import explode
 from planner.intake import read_shop
 from planner.main_job import read_place
@@ -20,10 +19,6 @@ from tests.explode_shops import order, part, shop
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
 ASK = ("--part", "GR-120", "--qty", "30", "--trials", "60")
-
-
-def run(*words: object) -> Result:
-    return CliRunner().invoke(app, [str(word) for word in words])
 
 
 @pytest.fixture(scope="module")

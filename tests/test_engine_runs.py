@@ -26,7 +26,7 @@ from planner.work import Work
 
 ROOT = Path(__file__).parent.parent
 SAMPLE_SHOP = ROOT / "sample_shop"
-TRIALS = {TINY_SHOP: 3000, SAMPLE_SHOP: 300}
+TRIALS = {TINY_SHOP: 3000, SAMPLE_SHOP: 120}
 SHOPS = pytest.mark.parametrize("shop", TRIALS, ids=lambda s: s.name)
 ENDLESS = 10**9  # trials, where something else ends the run
 

@@ -9,10 +9,10 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
+from commands import run
+from typer.testing import Result
 
 from planner.answers.feeds import ready_times
-from planner.cli.commands import app
 from planner.dates import Enquiry
 from planner.dates.enquiry import asked, with_order
 from planner.dates.keeping import Kept, answer_job
@@ -31,10 +31,6 @@ from tests.explode_shops import order, part, shop
 
 TINY = Path(__file__).parent / "data" / "tiny_shop"
 ASK = ("--part", "GR-120", "--qty", "30", "--trials", "30", "--wanted", "2026-05-04")
-
-
-def run(*words: object) -> Result:
-    return CliRunner().invoke(app, [str(word) for word in words])
 
 
 def at(hour: int) -> datetime:

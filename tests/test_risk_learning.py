@@ -8,11 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from commands import run
 from intake_folders import Folder, add, case, gone, place, put
-from typer.testing import CliRunner
 
 from planner.answers.risk import risk
-from planner.cli.commands import app
 from planner.dates.assumed import later_work
 from planner.explode import explode
 from planner.explode.clock import clock_of
@@ -280,10 +279,9 @@ def test_the_command_says_what_it_learned(tmp_path: Path) -> None:
         add(TIMES, "day=2026-03-20|machine=M1|what=run|planned_min=60|actual_min=900"),
     )
     plan = tmp_path / "plan.json"
-    run = CliRunner().invoke
-    assert run(app, ["plan", str(folder.path), "--trials", "20", "--out", str(plan)]).exit_code == 0
-    told = " ".join(run(app, ["risk", str(folder.path), str(plan), "--draws", "20"]).stdout.split())
+    assert run("plan", folder.path, "--trials", 20, "--out", plan).exit_code == 0
+    told = " ".join(run("risk", folder.path, plan, "--draws", 20).stdout.split())
     assert "1 setup (on average 1.23 times as long as planned), 7 runs" in told
     assert f"Left out of what was booked: 1 {FORGOTTEN}." in told
     words = ("--part", "GR-120", "--qty", "5", "--trials", "20")
-    assert "7 runs" in " ".join(run(app, ["date", str(folder.path), str(plan), *words]).stdout.split())
+    assert "7 runs" in " ".join(run("date", folder.path, plan, *words).stdout.split())

@@ -44,7 +44,7 @@ class PastHours:
 
     def _of_one(self, machine: str, person: str) -> worktime.OpenTime:
         """Attended hours of a machine in which a person is there."""
-        return worktime.OpenTime(tuple(worktime.common(self.machine(machine).attended, self.person(person))))
+        return worktime.open_together(self.machine(machine).attended, self.person(person))
 
     def _of_any(self, machine: str, skill: str) -> worktime.OpenTime:
         """The same of anybody who has the skill."""

@@ -6,12 +6,13 @@ Each fault is listed once for a step of a routing, however many batches meet it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 
 from planner import shop, worktime
 from planner.counted import counted
 from planner.explode import quantities
 from planner.faults import Fault
-from planner.work import NEVER, Alternative, Begun, Kind, Operation, Work
+from planner.work import NEVER, Alternative, Begun, Hours, Kind, Operation, Work
 
 
 class Facts:
@@ -29,16 +30,15 @@ class Facts:
         """When the machine is attended and the person is there."""
         key = (machine, person)
         if key not in self._together:
-            hours = worktime.common(self.work.machines[machine].hours.attended, self.work.people[person].hours)
-            self._together[key] = worktime.OpenTime(tuple(hours))
+            attended = self.work.machines[machine].hours.attended
+            self._together[key] = worktime.open_together(attended, self.work.people[person].hours)
         return self._together[key]
 
     def run_time(self, op: Operation, choice: Alternative) -> worktime.OpenTime:
         """Run hours of the operation on that machine, after the plan start."""
         key = (choice.machine, _limit(op))
         if key not in self._run_time:
-            hours = worktime.run_hours(self.work.machines[choice.machine].hours, _limit(op))
-            self._run_time[key] = worktime.OpenTime(tuple(worktime.from_minute(hours, 0)))
+            self._run_time[key] = _run_time_after_start(self.work.machines[choice.machine].hours, _limit(op))
         return self._run_time[key]
 
     def longest(self, op: Operation, choice: Alternative) -> int:
@@ -56,6 +56,12 @@ class Facts:
             begin = a if op.begun == Begun.RUNNING else attended.first_open(a)
             longest = max(longest, run_time.open_between(begin, b) if begin < b else 0)
         return longest
+
+
+@lru_cache(maxsize=1024)
+def _run_time_after_start(hours: Hours, unattended_limit_min: int) -> worktime.OpenTime:
+    """Kept, because a shop is exploded for every question that is asked."""
+    return worktime.OpenTime(tuple(worktime.from_minute(worktime.run_hours(hours, unattended_limit_min), 0)))
 
 
 Check = Callable[[Facts, Operation], Fault | None]

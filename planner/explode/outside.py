@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
 from planner import shop, worktime
 from planner.explode.clock import Clock
@@ -26,13 +27,29 @@ def outside_of(shop_: shop.Shop, clock: Clock) -> Outside:
     services: list[Service] = []
     runs: list[Run] = []
     for _, supplier in sorted(shop_.suppliers.items()):
-        vans = _vans(supplier, shop_.calendars[supplier.calendar], clock)
-        first_run = len(runs)
-        runs += [Run(supplier.name, clock.minute(collect), c.capacity_pieces) for collect, c in vans]
-        for process in sorted(supplier.processes, key=lambda p: p.name):
-            trips = _trips(shop_, supplier, process, vans, first_run, clock)
-            services.append(Service(supplier.name, process.name, trips, process.minimum_pence, process.line_fee_pence))
+        found = _of_supplier(supplier, shop_.calendars[supplier.calendar], clock, len(runs))
+        services += found.services
+        runs += found.runs
     return Outside(tuple(services), tuple(runs))
+
+
+@lru_cache(maxsize=64)
+def _of_supplier(supplier: shop.Supplier, calendar: shop.Calendar, clock: Clock, first_run: int) -> Outside:
+    """Kept, because a shop is exploded for every question that is asked."""
+    vans = _vans(supplier, calendar, clock)
+    return Outside(
+        tuple(
+            Service(
+                supplier.name,
+                p.name,
+                _trips(supplier, calendar, p, vans, first_run, clock),
+                p.minimum_pence,
+                p.line_fee_pence,
+            )
+            for p in sorted(supplier.processes, key=lambda p: p.name)
+        ),
+        tuple(Run(supplier.name, clock.minute(collect), c.capacity_pieces) for collect, c in vans),
+    )
 
 
 def _vans(supplier: shop.Supplier, calendar: shop.Calendar, clock: Clock) -> list[tuple[datetime, shop.Collection]]:
@@ -59,8 +76,8 @@ def runs_on(calendar: shop.Calendar, day: date, clock: Clock) -> bool:
 
 
 def _trips(
-    shop_: shop.Shop,
     supplier: shop.Supplier,
+    calendar: shop.Calendar,
     process: shop.Process,
     vans: list[tuple[datetime, shop.Collection]],
     first_run: int,
@@ -68,8 +85,8 @@ def _trips(
 ) -> tuple[Trip, ...]:
     trips = []
     for run, (collect, c) in enumerate(vans, first_run):
-        ready = _ready(shop_, supplier, process, collect)
-        back = _delivery(shop_, supplier, ready, clock) if ready else None
+        ready = _ready(calendar, process, collect)
+        back = _delivery(supplier, calendar, ready, clock) if ready else None
         if ready and back:
             cutoff = datetime.combine(collect.date(), c.cutoff)
             trips.append(
@@ -78,14 +95,13 @@ def _trips(
     return tuple(trips)
 
 
-def _ready(shop_: shop.Shop, supplier: shop.Supplier, process: shop.Process, collected: datetime) -> datetime | None:
-    day = worktime.working_day_after(shop_.calendars[supplier.calendar], collected.date(), process.turn_days)
+def _ready(calendar: shop.Calendar, process: shop.Process, collected: datetime) -> datetime | None:
+    day = worktime.working_day_after(calendar, collected.date(), process.turn_days)
     return datetime.combine(day, collected.time()) if day else None
 
 
-def _delivery(shop_: shop.Shop, supplier: shop.Supplier, earliest: datetime, clock: Clock) -> datetime | None:
+def _delivery(supplier: shop.Supplier, calendar: shop.Calendar, earliest: datetime, clock: Clock) -> datetime | None:
     """First delivery at or after a local moment; None beyond the known calendars."""
-    calendar = shop_.calendars[supplier.calendar]
     for day in worktime.days(earliest.date(), calendar.known_to):
         for delivery in sorted(supplier.deliveries, key=lambda d: d.at):
             at = datetime.combine(day, delivery.at)
@@ -102,10 +118,11 @@ def back_from(
     Overdue work is taken to come with the next delivery. None: not within the known calendars.
     """
     supplier = shop_.suppliers[operation.supplier or ""]
+    calendar = shop_.calendars[supplier.calendar]
     process = next(p for p in supplier.processes if p.name == operation.process)
-    ready = _ready(shop_, supplier, process, collected)
-    back = _delivery(shop_, supplier, ready, clock) if ready else None
+    ready = _ready(calendar, process, collected)
+    back = _delivery(supplier, calendar, ready, clock) if ready else None
     overdue = back is not None and clock.minute(back) < 0
     if overdue:
-        back = _delivery(shop_, supplier, clock.now, clock)
+        back = _delivery(supplier, calendar, clock.now, clock)
     return (clock.minute(back) if back else None), overdue

@@ -98,7 +98,7 @@ class _Proposer:
                 break
             work = self._work_with(candidate)
             if work is not None:
-                looked.append((_rank(self._search(self.work, work, self.plan, 1)), n, candidate))
+                looked.append((_rank(self._search(self.work, work, self.plan, 1, solver=False)), n, candidate))
         tried = [self._try(candidate) for _, _, candidate in sorted(looked, key=lambda row: row[:2])]
         return any(tried)
 
@@ -141,7 +141,7 @@ class _Proposer:
         fits = len(work.proposals) == len(proposals) and keeps(self.shop, self.work, work)
         return work if fits else None
 
-    def _search(self, old: Work, new: Work, plan: Plan, trials: int | None) -> Plan:
+    def _search(self, old: Work, new: Work, plan: Plan, trials: int | None, *, solver: bool = True) -> Plan:
         """A search in ``new`` that goes on from a plan for ``old``."""
         left = None if self.limit.trials is None else max(1, self.limit.trials - self.trials)
         if left is not None:
@@ -149,7 +149,7 @@ class _Proposer:
         seconds = None if self.limit.left is None else max(0.0, self.limit.left)
         found = search(
             new, seconds=seconds, trials=trials, seed=plan.seed, stop=self.limit.stop, start=carried(old, plan, new),
-            progress=lambda _: self._tell(),
+            progress=lambda _: self._tell(), solver=solver,
         )  # fmt: skip
         self.trials += found.trials
         self._tell()

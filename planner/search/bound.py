@@ -8,17 +8,16 @@ relaxation (hours, collections and returns are all monotone), so what it finds i
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 
+from planner.compiling import compiled, inner
 from planner.plan import Bound
-from planner.timetable.arrays import Data
-from planner.timetable.kernel import has_length
+from planner.timetable.arrays import Data, ints
+from planner.timetable.kernel import OUTSIDE, has_length
 from planner.timetable.lines import after, first_open
 from planner.timetable.timetable import Timetable
 from planner.timetable.trial import moved
-from planner.work import NEVER, Kind, Work
+from planner.work import NEVER
 
 KIND = "each order alone: its own work, hours, moves and collections, with every machine and person free"
 
@@ -43,7 +42,7 @@ def least_late(data: Data, order: np.void, ends: np.ndarray) -> int:
 
 def earliest_ends(table: Timetable) -> np.ndarray:
     """By operation, an end that no allowed plan goes below (minutes)."""
-    return _earliest_ends(table, table.repaired([]).tolist())
+    return _earliest_ends(table, table.repaired([]))
 
 
 def earliest_end(table: Timetable, op: int) -> int:
@@ -53,85 +52,90 @@ def earliest_end(table: Timetable, op: int) -> int:
         new = set(table.waits_for(left.pop())) - behind
         behind |= new
         left.extend(new)
-    return int(_earliest_ends(table, [i for i in table.repaired([]).tolist() if i in behind])[op])
+    order = table.repaired([])
+    return int(_earliest_ends(table, order[np.isin(order, list(behind))])[op])
 
 
-def _earliest_ends(table: Timetable, operations: list[int]) -> np.ndarray:
+def least_setups(data: Data, operations: np.ndarray) -> np.ndarray:
+    """By alternative of these operations, the least setup minutes, whatever stands before it."""
+    key = data.op["key"]
+    keys, times = np.unique(key[data.op["planned"] != 0], return_counts=True)
+    may_skip = np.isin(key, keys[times > 1]) | np.isin(key, data.machine["on_key"])
+    least = np.zeros(len(data.alt), np.int64)
+    for row in data.op[operations[~may_skip[operations]]]:
+        # a changeover comes on top only after some families: after none, as at first, there is none
+        least[row["alt_lo"] : row["alt_hi"]] = data.alt["setup_min"][row["alt_lo"] : row["alt_hi"]]
+    return least
+
+
+def _earliest_ends(table: Timetable, operations: np.ndarray) -> np.ndarray:
     """Of these, each behind what it waits for."""
-    work, data = table.work, table.data
-    ends = np.zeros(len(work.operations), np.int64)
-    crossing = least_setups(work, data, operations)
-    for op in operations:
-        ends[op] = min(NEVER, _earliest_end(work, data, op, ends, crossing))
+    data, batches = table.data, table.work.batches
+    release = ints(batches[o.batch].release_min for o in table.work.operations)
+    ends = np.zeros(len(release), np.int64)
+    _fill_ends(data, release, operations, least_setups(data, operations), ends)
     return ends
 
 
-def _earliest_end(work: Work, data: Data, op: int, ends: np.ndarray, crossing: np.ndarray) -> int:
+@compiled
+def _fill_ends(data, release, operations, crossing, ends):
+    for op in operations:
+        ends[op] = min(NEVER, _end(data, release, op, ends, crossing))
+
+
+@inner
+def _end(data, release, op, ends, crossing):
     row = data.op[op]
-    if row["out"]:
-        return int(row["back"] + row["wait_min"])
-    t = int(row["earliest"])
-    for i in data.need_op[row["need_lo"] : row["need_hi"]]:
-        t = max(t, int(ends[i]))
-    if row["running"]:
+    if row.out == 1:
+        return row.back + row.wait_min
+    t = row.earliest
+    for i in range(row.need_lo, row.need_hi):
+        t = max(t, ends[data.need_op[i]])
+    if row.running == 1:
         t = 0
-    elif row["transfer"]:
+    elif row.transfer > 0:
         # sublots may be there long before the batch: only the step's own first pieces are counted on
-        t = max(t, int(work.batches[int(row["batch"])].release_min))
-    if row["kind"] == Kind.OUTSIDE:
-        return _back(work, data, op, t, ends) + int(row["wait_min"])
-    run_end = min(
-        (_run_end(data, op, a, t, ends, crossing) for a in range(int(row["alt_lo"]), int(row["alt_hi"]))),
-        default=_ready(data, op, -1, t, ends),
-    )
-    if row["transfer"] and not row["running"]:
-        run_end = max(run_end, int(ends[row["before"]]))  # its last pieces come when the step before is through
-    return run_end + int(row["wait_min"])
+        t = max(t, release[op])
+    if row.kind == OUTSIDE:
+        return _back(data, op, t, ends) + row.wait_min
+    run_end = _ready(data, op, -1, t, ends) if row.alt_lo == row.alt_hi else 2 * NEVER
+    for a in range(row.alt_lo, row.alt_hi):
+        run_end = min(run_end, _run_end(data, op, a, t, ends, crossing))
+    if row.transfer > 0 and row.running == 0:
+        run_end = max(run_end, ends[row.before])  # its last pieces come when the step before is through
+    return run_end + row.wait_min
 
 
-def _ready(data: Data, op: int, machine: int, t: int, ends: np.ndarray) -> int:
+@inner
+def _ready(data, op, machine, t, ends):
     """When the whole batch is there (or, with sublots, the time of which nothing is known: ``t``)."""
     row = data.op[op]
-    if row["before"] < 0 or row["running"] or row["transfer"]:
+    if row.before < 0 or row.running == 1 or row.transfer > 0:
         return t
-    return max(t, int(moved(data, op, machine, int(ends[row["before"]]))))
+    return max(t, moved(data, op, machine, ends[row.before]))
 
 
-def _run_end(data: Data, op: int, a: int, t: int, ends: np.ndarray, crossing: np.ndarray) -> int:
+@inner
+def _run_end(data, op, a, t, ends, crossing):
     row, alt = data.op[op], data.alt[a]
-    machine = int(alt["machine"])
-    line, hours = int(data.machine[machine]["line"]), int(alt["line"])
-    ready = _ready(data, op, machine if has_length(data, op, a) else -1, t, ends)
-    set_min = int(row["setup_left"]) if row["running"] else int(crossing[a])
-    if row["ahead"] or row["running"]:
-        begin = t
-        ready = max(ready, int(after(data.lines, line, begin, set_min)))
+    line = data.machine[alt.machine].line
+    ready = _ready(data, op, alt.machine if has_length(data, op, a) else -1, t, ends)
+    set_min = row.setup_left if row.running == 1 else crossing[a]
+    if row.ahead == 1 or row.running == 1:
+        ready = max(ready, after(data.lines, line, t, set_min))
     else:
-        ready = int(after(data.lines, line, ready, set_min)) if ready < NEVER else NEVER
+        ready = after(data.lines, line, ready, set_min) if ready < NEVER else NEVER
     if ready >= NEVER:
         return NEVER
-    if not row["running"] and alt["run_min"]:
-        ready = int(first_open(data.lines, line, ready))
-    return int(after(data.lines, hours, ready, int(alt["run_min"]))) if ready < NEVER else NEVER
+    if row.running == 0 and alt.run_min > 0:
+        ready = first_open(data.lines, line, ready)
+    return after(data.lines, alt.line, ready, alt.run_min) if ready < NEVER else NEVER
 
 
-def _back(work: Work, data: Data, op: int, t: int, ends: np.ndarray) -> int:
-    ready = _ready(data, op, -1, t, ends)
-    trips = work.services[int(data.op[op]["service"])].trips
-    return min((x.back_min for x in trips if x.cutoff_min >= ready), default=NEVER)
-
-
-def least_setups(work: Work, data: Data, operations: Iterable[int]) -> np.ndarray:
-    """By alternative of these operations, the least setup minutes, whatever stands before it."""
-    keys: dict[int, int] = {}
-    for o in work.operations:
-        if data.op[o.index]["planned"]:
-            keys[int(data.op[o.index]["key"])] = keys.get(int(data.op[o.index]["key"]), 0) + 1
-    standing = set(data.machine["on_key"].tolist())
-    least = np.zeros(len(data.alt), np.int64)
-    for op in operations:
-        row = data.op[op]
-        may_skip = keys[int(row["key"])] > 1 or int(row["key"]) in standing
-        if not may_skip:  # a changeover comes on top only after some families: after none, as at first, there is none
-            least[row["alt_lo"] : row["alt_hi"]] = data.alt["setup_min"][row["alt_lo"] : row["alt_hi"]]
-    return least
+@inner
+def _back(data, op, t, ends):
+    ready, service, back = _ready(data, op, -1, t, ends), data.op[op].service, NEVER
+    for trip in range(data.trip_lo[service], data.trip_lo[service + 1]):
+        if data.trip[trip].cutoff >= ready:
+            back = min(back, data.trip[trip].back)
+    return back

@@ -56,9 +56,9 @@ class PeopleBound:
         self._ends = earliest_ends(table)
         self._alone = np.array([least_late(table.data, row, self._ends) for row in table.data.order], np.int64)
         self._rest = rest_of(table)
-        planned = np.flatnonzero(table.data.op["planned"]).tolist()
-        setups = least_setups(table.work, table.data, planned)
-        self._minutes = {op: self._least_minutes(op, setups) for op in planned}
+        planned = np.flatnonzero(table.data.op["planned"])
+        setups = least_setups(table.data, planned)
+        self._minutes = {op: self._least_minutes(op, setups) for op in planned.tolist()}
 
     def _least_minutes(self, op: int, setups: np.ndarray) -> int:
         """Minutes of somebody with its skill that an operation takes at least."""

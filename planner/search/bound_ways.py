@@ -58,7 +58,7 @@ class Ways:
         work = table.work
         self.machine_line = np.array([self._open(work, m) for m in range(len(work.machines))], np.int64)
         self.way = records(**{name: np.zeros(len(table.data.alt), np.int64) for name in WAY_FIELDS})
-        setups = least_setups(work, table.data, np.flatnonzero(table.data.op["planned"]).tolist())
+        setups = least_setups(table.data, np.flatnonzero(table.data.op["planned"]))
         for operation in work.operations:
             row = table.data.op[operation.index]
             for a in range(int(row["alt_lo"]), int(row["alt_hi"])):

@@ -7,14 +7,13 @@ Ragged tables are a flat array with a pointer array ``*_lo`` (row k is ``lo[k]:l
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
 from planner.timetable.lines import Lines, build_lines
 from planner.work import Begun, Kind, Operation, Span, Work
-from planner.worktime import common, run_hours
+from planner.worktime import open_together, run_hours
 
 
 class Data(NamedTuple):
@@ -208,15 +207,9 @@ def _pair_lines(work: Work, store: _LineStore) -> np.ndarray:
     for m, p in sorted(wanted):
         lines[m, p] = store.line(
             ("pair", m, p),
-            lambda m=m, p=p: _common(work.machines[m].hours.attended, work.people[p].hours),
+            lambda m=m, p=p: open_together(work.machines[m].hours.attended, work.people[p].hours).windows,
         )
     return lines
-
-
-@lru_cache(maxsize=512)
-def _common(attended: tuple[Span, ...], hours: tuple[Span, ...]) -> list[Span]:
-    """Kept, because machines and people share calendars, and one morning's work is compiled again and again."""
-    return common(attended, hours)
 
 
 def _operation_arrays(work: Work, store: _LineStore) -> dict[str, np.ndarray]:
