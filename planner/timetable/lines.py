@@ -8,6 +8,7 @@ begin looking. The rules of counting are those of ``planner.worktime``.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -37,8 +38,8 @@ def build_lines(windows: Sequence[Sequence[Span]], break_max_min: int) -> Lines:
     """Lay the windows of all lines into flat arrays."""
     lo = np.zeros(len(windows) + 1, np.int64)
     lo[1:] = np.cumsum([len(w) for w in windows])
-    flat = np.array([span for w in windows for span in w], np.int64).reshape(-1, 2)
-    start, end = flat[:, 0].copy(), flat[:, 1].copy()
+    edges = np.fromiter(chain.from_iterable(chain.from_iterable(windows)), np.int64, 2 * int(lo[-1]))
+    start, end = edges[::2].copy(), edges[1::2].copy()
     done, stretch_end = np.zeros_like(start), np.zeros_like(start)
     _fill(lo, start, end, done, stretch_end, break_max_min)
     days = 2 + (max(0, int(end.max(initial=0))) >> DAY)
