@@ -45,6 +45,14 @@ def browser_path() -> str | None:
     return next(filter(None, map(shutil.which, BROWSERS)), None)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def nothing_is_drawn_ahead() -> Iterator[None]:
+    """Most tests serve a store's pages without looking at how sure its plan is."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("web.app.draw_ahead", lambda site: None)
+        yield
+
+
 @pytest.fixture(scope="session")
 def chromium_path() -> str:
     """Where the browser is. Without one, page tests are skipped, except in CI, where that is a failure."""

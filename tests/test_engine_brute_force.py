@@ -19,7 +19,7 @@ from planner.work import Work
 
 BLOCKS, SHOPS = 10, 20  # SHOPS in each block
 MOST_OPERATIONS = 6
-TRIALS = 10_000
+TRIALS = 5_000
 
 
 def tiny_work(number: int) -> Work:

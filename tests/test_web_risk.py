@@ -10,6 +10,7 @@ from html import unescape
 
 import pytest
 from builders import ShopBuilder, as_plan
+from days import Day
 from fastapi.testclient import TestClient
 from page_server import NARROW, WIDE, fits_sideways, served, shot, watched
 from playwright.sync_api import Browser
@@ -17,7 +18,7 @@ from web_fixtures import HOSTILE, made_plan, made_work
 
 import web.site
 from planner.timetable import Timetable
-from web.app import create_app
+from web.app import create_app, create_store_app, draw_ahead
 from web.site import Site
 
 WORK = made_work(200)
@@ -55,6 +56,16 @@ def test_the_orders_page_does_not_wait_for_the_draws(monkeypatch: pytest.MonkeyP
     answer = TestClient(create_app(WORK, PLAN)).get("/orders")
     assert answer.status_code == 200
     assert answer.text.count("data-chance=") == len(WORK.orders)
+
+
+def test_for_the_pages_of_a_store_it_is_worked_out_before_somebody_asks(
+    planned: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = threading.Event()
+    monkeypatch.setattr("web.app.draw_ahead", draw_ahead)
+    monkeypatch.setattr(Site, "work_out_risk", lambda site: begun.set())
+    create_store_app(planned.store)
+    assert begun.wait(10)
 
 
 def test_it_is_worked_out_once_for_all_who_ask(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -79,10 +79,15 @@ def create_store_app(store: Store) -> Following:
         except (DataFaults, PlanFileFault, PlanRefused) as fault:
             return _unplanned_app(store.place, runs, "The accepted plan cannot be shown.", str(fault).splitlines())
         app = create_app(job.work, job.plan, job.shop, store.place, job.accepted, runs)
-        threading.Thread(target=app.state.site.work_out_risk, daemon=True).start()
+        draw_ahead(app.state.site)
         return app
 
     return Following(store.followed, build, _trouble_app)
+
+
+def draw_ahead(site: Site) -> None:
+    """Have it worked out how sure everything is, while nobody has asked yet."""
+    threading.Thread(target=site.work_out_risk, daemon=True).start()
 
 
 def _unplanned_app(place: ShopPlace, runs: Runs, title: str, reasons: Sequence[str] = ()) -> FastAPI:
