@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from statistics import NormalDist
 
 import numpy as np
 import pytest
 from builders import ShopBuilder, as_plan
-from scipy.stats import expon, norm
+from scipy.special import ndtri
 
 from planner.risk import Draws, Lognormal, Spread, Spreads, ThreePoint, draw
 from planner.risk.spread import AsBooked
@@ -20,6 +21,7 @@ from planner.timetable import Timetable
 from planner.work import Work
 
 UNIT = 1000
+NORMAL = NormalDist()
 VARIANCE_ERRORS = (
     4 * (2 / 20_000) ** 0.5
 )  # four standard errors of the variance of so many normal draws, as a share of it
@@ -61,7 +63,7 @@ def network(activities: Mapping[str, Activity], due: float = 0) -> tuple[Work, S
 
 def normal(mean: float, deviation: float) -> AsBooked:
     """Ratios of a normal distribution, as if so booked."""
-    return AsBooked(tuple(1 + deviation / mean * norm.ppf((np.arange(4001) + 0.5) / 4001)), 1.0, Lognormal())
+    return AsBooked(tuple(1 + deviation / mean * ndtri((np.arange(4001) + 0.5) / 4001)), 1.0, Lognormal())
 
 
 def chain(minutes: Sequence[float], spreads: Sequence[Spread], due: float = 0) -> tuple[Work, Spreads]:
@@ -119,7 +121,7 @@ def test_drawn_as_the_book_counts_eight_activities_have_variance_28_ninths_and_t
     assert draws.finish.var() / UNIT**2 == pytest.approx(28 / 9, rel=VARIANCE_ERRORS)
     assert draws.on_time(0) == pytest.approx(0.71462, abs=four_errors(0.71462))
     # the standard error of a quantile: that of its share over the density there
-    density = norm.pdf(norm.ppf(0.99)) / (28 / 9) ** 0.5
+    density = NORMAL.pdf(NORMAL.inv_cdf(0.99)) / (28 / 9) ** 0.5
     assert draws.at(0, 0.99) / UNIT == pytest.approx(19.10, abs=0.005 + four_errors(0.99) / density)
 
 
@@ -129,7 +131,7 @@ def test_the_house_is_less_sure_than_its_critical_path_alone() -> None:
     draws = drawn(*network(HOUSE, due=47))
     assert draws.finish[:, 0].mean() / UNIT == pytest.approx(44.33, abs=0.01 + 4 * 3 / 20_000**0.5)
     assert draws.on_time(0) == pytest.approx(0.816, abs=0.002 + four_errors(0.816))
-    assert draws.on_time(0) < norm.cdf(1) - 0.01
+    assert draws.on_time(0) < NORMAL.cdf(1) - 0.01
 
 
 def test_the_critical_path_alone_has_the_mean_of_the_book_and_the_variance_of_its_beta_shapes() -> None:
@@ -161,7 +163,7 @@ def test_two_paths_that_meet_are_later_than_either() -> None:
 
 # --- percentiles ----------------------------------------------------------------------------------
 
-EXPONENTIAL = AsBooked(tuple(expon.ppf((np.arange(20_001) + 0.5) / 20_001)), 1.0, Lognormal())
+EXPONENTIAL = AsBooked(tuple(-np.log1p(-(np.arange(20_001) + 0.5) / 20_001)), 1.0, Lognormal())
 PERCENTS = (0.1, 0.5, 0.8, 0.9, 0.95)
 ROWS = [
     ("beta-PERT (2, 5, 14)", [6], [ThreePoint(2 / 6, 5 / 6, 14 / 6)], 6, 32 / 7, (3.3468, 5.7657, 7.8823, 9.0067, 9.8899)),

@@ -58,7 +58,7 @@ class Facts:
         return longest
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=256)
 def _run_time_after_start(hours: Hours, unattended_limit_min: int) -> worktime.OpenTime:
     """Kept, because a shop is exploded for every question that is asked."""
     return worktime.OpenTime(tuple(worktime.from_minute(worktime.run_hours(hours, unattended_limit_min), 0)))

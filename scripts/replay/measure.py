@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.stats import t
+from scipy.special import stdtrit
 
 from replay.keeping import WARM_UP_DAYS
 from replay.world import CUTOFF, OPENS, WEEK_DAYS, YEAR_DAYS
@@ -72,7 +72,7 @@ def _half(share: float, batches: list[list[bool]]) -> float:
         return float("nan")
     size = np.array([len(batch) for batch in batches], float)
     off = np.array([sum(batch) for batch in batches]) - share * size
-    return float(t.ppf(0.975, n - 1) * np.sqrt((off**2).sum() / (n - 1) * n) / size.sum())
+    return float(stdtrit(n - 1, 0.975) * np.sqrt((off**2).sum() / (n - 1) * n) / size.sum())
 
 
 def shares(rows: Sequence[Row]) -> list[Share]:
