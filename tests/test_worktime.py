@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 import holidays
 import pytest
@@ -127,6 +128,25 @@ def test_windows_begin_fourteen_days_before_the_plan_and_stay_whole() -> None:
     found = hours_of(calendar(*daily), LONDON, START).attended
     assert found[0] == (-14 * 1440 - 120, -14 * 1440 + 360)
     assert (-120, 360) in found
+
+
+@pytest.mark.parametrize("zone", [LONDON, "Asia/Kolkata", "Pacific/Auckland", "America/New_York"])
+@pytest.mark.parametrize("begins", [(23, 0, 0), (23, 8, 1), (23, 8, 0, 30), (23, 23, 59), (24, 0, 0)])
+def test_windows_are_the_same_moments_whenever_the_plan_starts(zone: str, begins: tuple[int, ...]) -> None:
+    """They are made once for all plan starts of a day; the clocks change in the weeks after."""
+    nightly = calendar(*((day, "22:00", "06:00", day < 5) for day in range(7)))
+    plan_start = datetime(2026, 3, *begins, tzinfo=UTC)
+    found = hours_of(nightly, zone, plan_start)
+    first = plan_start.astimezone(ZoneInfo(zone)).date() - timedelta(days=14)
+    for windows, weekdays in ((found.attended, range(5)), (found.unattended, (5, 6))):
+        nights = [day for day in worktime.days(first, date(2026, 12, 31)) if day.weekday() in weekdays]
+        assert windows == tuple(
+            (
+                minute_of(datetime.combine(day, time(22)), zone, plan_start),
+                minute_of(datetime.combine(day + timedelta(days=1), time(6)), zone, plan_start),
+            )
+            for day in nights
+        )
 
 
 def test_overlapping_windows_are_united_and_touching_ones_are_not() -> None:
