@@ -10,6 +10,7 @@ from itertools import permutations, product
 import numpy as np
 
 from planner.timetable import Timetable
+from planner.timetable.kernel import change_cost, late_cost
 from planner.work import Work
 
 
@@ -40,7 +41,8 @@ def least_of_all(work: Work) -> int | None:
     for choice in every_choice(table):
         for order in lists:
             if table.time(order, choice) == 0:
-                cost = table.cost().first
+                late, change = late_cost(table.data, table.state), change_cost(table.data, table.state)
+                cost = int(late + change)  # the second tier is not asked for
                 best = cost if best is None else min(best, cost)
     return best
 

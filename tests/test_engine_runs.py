@@ -26,7 +26,7 @@ from planner.work import Work
 
 ROOT = Path(__file__).parent.parent
 SAMPLE_SHOP = ROOT / "sample_shop"
-TRIALS = {TINY_SHOP: 3000, SAMPLE_SHOP: 120}
+TRIALS = {TINY_SHOP: 3000, SAMPLE_SHOP: 300}
 SHOPS = pytest.mark.parametrize("shop", TRIALS, ids=lambda s: s.name)
 ENDLESS = 10**9  # trials, where something else ends the run
 
@@ -49,11 +49,12 @@ def planned(shop: Path, file: Path, trials: int, seed: int = 3) -> list[str]:
 @SHOPS
 def test_another_process_gives_the_same_plan_file_with_rows_from_last_to_first(shop: Path, tmp_path: Path) -> None:
     """By the command, with another order of the strings in every set."""
+    trials = {**TRIALS, SAMPLE_SHOP: 60}[shop]  # with proposals, which take most of the time of that shop
     turned, file = Folder(tmp_path / "shop", shop).edit(backwards).path, tmp_path / "there.json"
-    command = [sys.executable, "-m", "planner", "plan", turned, "--trials", TRIALS[shop], "--seed", 3, "--out", file]
+    command = [sys.executable, "-m", "planner", "plan", turned, "--trials", trials, "--seed", 3, "--out", file]
     environment = {**os.environ, "PYTHONHASHSEED": "4", "PYTHONPATH": str(ROOT)}
     subprocess.run([str(word) for word in command], check=True, cwd=ROOT, env=environment, capture_output=True)
-    assert text_of(file) == planned(shop, tmp_path / "here.json", TRIALS[shop])
+    assert text_of(file) == planned(shop, tmp_path / "here.json", trials)
 
 
 def test_the_same_seed_gives_the_same_plan_file_and_another_seed_another(tmp_path: Path) -> None:
